@@ -1,1 +1,4 @@
-//! playbook
+//! The playbook language: an offence written down once, checked, and compiled to a graph of steps
+//! with reference motion.
+
+pub mod graph;
