@@ -1,1 +1,8 @@
-//! warp
+//! Dynamic time warping for multivariate series.
+
+#![warn(missing_docs)]
+
+pub mod connected;
+mod error;
+
+pub use error::{Error, Result};
