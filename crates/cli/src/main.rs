@@ -1,1 +1,51 @@
-fn main() {}
+//! The `setdrift` command: arguments in, exit code out. No logic lives here.
+
+mod commands;
+mod error;
+mod printer;
+
+use clap::{Parser, Subcommand};
+use printer::Printer;
+use std::process::ExitCode;
+
+/// Audit a basketball offence from tracking data: which option was run, who left late, where the
+/// screen was set, what players did instead.
+#[derive(Parser)]
+#[command(
+    name = "setdrift",
+    version,
+    max_term_width = 80,
+    propagate_version = true
+)]
+struct Cli {
+    /// Write one JSON document to standard output instead of tables.
+    #[arg(long, global = true)]
+    json: bool,
+    /// Do not show progress.
+    #[arg(long, global = true)]
+    quiet: bool,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Review(commands::review::ReviewArgs),
+    Demo(commands::demo::DemoArgs),
+}
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let printer = Printer::new(cli.json, cli.quiet);
+    let done = match cli.command {
+        Command::Review(args) => commands::review::run(&args, &printer),
+        Command::Demo(args) => commands::demo::run(&args, &printer),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            printer.error(&error);
+            error.kind.into()
+        }
+    }
+}

@@ -1,0 +1,4 @@
+//! One command a file. Each has its arguments and a `run` that does the work or says why not.
+
+pub mod demo;
+pub mod review;
