@@ -26,7 +26,7 @@ pub struct Graph {
     pub court: Court,
     /// Unit for lengths shown to its readers.
     pub unit: LengthUnit,
-    /// Role names, three to five of them: `1` … `5`.
+    /// Role names, two to five of them, usually `1` … `5`.
     pub roles: Vec<String>,
     /// Named starting arrangements.
     pub formations: Vec<Formation>,
@@ -38,6 +38,37 @@ pub struct Graph {
     pub edges: Vec<Edge>,
     /// Nodes that may begin when nothing has been run yet.
     pub starts: Vec<NodeIx>,
+    /// What was written, so that the text can be made again; empty for a graph not made from text.
+    #[serde(default)]
+    pub declared: Declared,
+}
+
+/// The words a graph was compiled from. Numbers are in the playbook's own unit, as written.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Declared {
+    /// Measures of a court of one's own, by name; empty for a rule book's court.
+    pub court: Vec<(String, f64)>,
+    /// Spots beside the built-in ones: distance from the end line, distance to the right.
+    pub spots: Vec<(String, [f64; 2])>,
+    /// Tolerances by kind of action, where declared.
+    pub tolerance: Vec<(String, f64)>,
+    /// Per formation, the place of each role.
+    pub formations: Vec<Vec<String>>,
+    /// Per option, what only its text holds.
+    pub options: Vec<DeclaredOption>,
+}
+
+/// The words of one option that its compiled form does not hold.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct DeclaredOption {
+    /// What it may follow.
+    pub after: Vec<String>,
+    /// Its sentences, step by step.
+    pub steps: Vec<Vec<String>>,
+    /// Who becomes whom at a reset, where declared: `(new role, old role)` names.
+    pub refill: Vec<(String, String)>,
+    /// Its read, sentence by sentence.
+    pub read: Vec<String>,
 }
 
 /// A named arrangement of the roles.
@@ -235,6 +266,8 @@ pub enum CutKind {
     Drift,
     /// All the way down to the corner.
     Flatten,
+    /// Out of the way, so that another has the side.
+    Clear,
 }
 
 /// What a screener does next.
