@@ -1,5 +1,112 @@
 //! Which option was run, by whom in which role, on which side, how completely and how surely.
 //!
-//! `recognise` never reads a file: it goes from possessions and a compiled playbook to verdicts.
+//! A possession is a sentence, options are its words, the playbook graph is its grammar: connected
+//! dynamic time warping finds the sentence. `recognise` never reads a file: it goes from
+//! possessions and a compiled playbook to verdicts.
 
+mod cost;
+mod decode;
+mod faults;
 pub mod model;
+mod params;
+mod query;
+mod roles;
+pub mod score;
+mod templates;
+mod verdict;
+
+pub use decode::DecodeError;
+pub use params::{Params, ParamsError, ValidParams};
+pub use query::Query;
+
+use model::Reading;
+use rayon::prelude::*;
+use setdrift_events::model::{BallStory, Possession};
+use setdrift_playbook::graph::Graph;
+use setdrift_tracks::Session;
+
+/// Reads possessions against a playbook: one [`Reading`] per possession, in the same order.
+///
+/// Runs possessions in parallel; the result does not depend on the number of threads.
+///
+/// # Errors
+/// [`DecodeError`] when a decoding breaks an invariant; no input should bring that about.
+pub fn recognise(
+    session: &Session,
+    graph: &Graph,
+    story: &BallStory,
+    possessions: &[Possession],
+    params: &ValidParams,
+) -> Result<Vec<Reading>, DecodeError> {
+    let templates = templates::Templates::new(graph);
+    possessions
+        .par_iter()
+        .map(|p| read_one(session, graph, story, p, params, &templates))
+        .collect()
+}
+
+fn read_one(
+    session: &Session,
+    graph: &Graph,
+    story: &BallStory,
+    possession: &Possession,
+    params: &ValidParams,
+    templates: &templates::Templates,
+) -> Result<Reading, DecodeError> {
+    let query = Query::new(session, possession);
+    let mut limits = Vec::new();
+    let allowed = |row: usize, role: usize| {
+        let roles = &session.players[query.players[row]].roles;
+        roles.is_empty() || roles.contains(&graph.roles[role])
+    };
+    let mut assignments = roles::assignments(query.players.len(), graph.roles.len(), allowed);
+    if assignments.is_empty() {
+        assignments = roles::assignments(query.players.len(), graph.roles.len(), |_, _| true);
+        if !assignments.is_empty() {
+            limits.push("the roster allows no full set of roles; all were tried".to_owned());
+        }
+    }
+    if assignments.is_empty() {
+        let text = format!(
+            "{} attackers on the floor: expected 1 to {}",
+            query.players.len(),
+            roles::MOST
+        );
+        return Ok(Reading {
+            possession: possession.number,
+            segments: vec![model::Segment {
+                from_s: possession.from_s,
+                to_s: possession.to_s,
+                what: model::What::NotEnoughData { missing: 1.0 },
+            }],
+            limits: vec![text],
+        });
+    }
+    if query.players.len() < graph.roles.len() {
+        limits.push(format!(
+            "{} of {} attackers are in the data; the other roles are not judged",
+            query.players.len(),
+            graph.roles.len()
+        ));
+    }
+    if query.ball.iter().all(Option::is_none) {
+        limits.push("no ball in the data: passes are not checked".to_owned());
+    }
+    let table = cost::CostTable::new(&query, templates, params);
+    let search = decode::Search::new(templates, &assignments, &table, params, query.frames());
+    let decoding = search.best()?;
+    let context = verdict::Context {
+        graph,
+        templates,
+        query: &query,
+        assignments: &assignments,
+        params,
+        story,
+    };
+    let segments = context.segments(&search, decoding)?;
+    Ok(Reading {
+        possession: possession.number,
+        segments,
+        limits,
+    })
+}

@@ -62,8 +62,8 @@ pub struct Run {
     pub option: OptionIx,
     /// As declared or mirrored.
     pub hand: Hand,
-    /// The player (session index) in each role.
-    pub players: Vec<usize>,
+    /// The player (session index) in each role; `None` where nobody was left for it.
+    pub players: Vec<Option<usize>>,
     /// Steps begun, in order.
     pub steps: Vec<StepRun>,
     /// The verdict.

@@ -1,0 +1,188 @@
+//! What was wrong with a run, in words with numbers.
+
+use crate::{
+    decode::{Found, Key},
+    model::{Fault, Hand, StepRun},
+    roles::Assignment,
+    verdict::Context,
+};
+use setdrift_court::{AttackPoint, spot, spot_names};
+use setdrift_events::model::EventKind;
+use setdrift_playbook::graph::{ActionKind, NodeIx};
+
+/// A pass or hand-off may be this far outside its step and still be the step's, seconds: steps
+/// meet at passes, and the warping path places the meeting to a few frames.
+const SLACK_S: f64 = 0.7;
+
+/// Root-mean-square deviation of each role over a step, metres; `None` where unknown.
+pub fn deviation(ctx: &Context<'_>, node: NodeIx, f: &Found, key: Key) -> Vec<Option<f64>> {
+    let motion = &ctx.graph.nodes[node].motion;
+    ctx.assignments[key.assignment]
+        .iter()
+        .enumerate()
+        .map(|(role, row)| {
+            let row = (*row)?;
+            let (mut sum, mut n) = (0.0, 0);
+            for (i, r) in f.alignment.iter().enumerate() {
+                if let Some(p) = ctx.query.paths[row][f.start + i] {
+                    let d = as_declared(p, key.hand).distance(motion.roles[role][*r as usize]);
+                    sum += d * d;
+                    n += 1;
+                }
+            }
+            (n > 0).then(|| (sum / f64::from(n)).sqrt())
+        })
+        .collect()
+}
+
+/// A place with the hand undone: as if the run were as declared.
+pub fn as_declared(p: AttackPoint, hand: Hand) -> AttackPoint {
+    match hand {
+        Hand::Right => p,
+        Hand::Left => p.mirrored(),
+    }
+}
+
+/// Roles that were not where the step ends, when it ended.
+pub fn out_of_place(
+    ctx: &Context<'_>,
+    node: NodeIx,
+    step: &StepRun,
+    key: Key,
+    assignment: &Assignment,
+) -> Vec<Fault> {
+    let motion = &ctx.graph.nodes[node].motion;
+    let Some((time_s, last)) = step.path.last().copied() else {
+        return Vec::new();
+    };
+    if !step.complete {
+        return Vec::new();
+    }
+    let mut faults = Vec::new();
+    for (role, row) in assignment.iter().enumerate() {
+        let Some(row) = *row else { continue };
+        let frame = ((time_s - ctx.query.from_s) * setdrift_playbook::graph::RATE_HZ).round();
+        let Some(p) = ctx.query.paths[row].get(frame as usize).copied().flatten() else {
+            continue;
+        };
+        let declared = motion.roles[role][last as usize];
+        let actual = as_declared(p, key.hand);
+        let off = actual.distance(declared);
+        if off > motion.tolerance[role] * ctx.params.fault_tolerances {
+            let unit = ctx.graph.unit;
+            faults.push((
+                off,
+                Fault {
+                    time_s,
+                    role: Some(role),
+                    player: Some(ctx.query.players[row]),
+                    text: format!(
+                        "{} was {:.0} {unit} {} {} at the end of step {}",
+                        ctx.graph.roles[role],
+                        unit.from_metres(off),
+                        direction(declared, actual),
+                        place_name(ctx, declared, key.hand),
+                        ctx.graph.nodes[node].step + 1,
+                    ),
+                },
+            ));
+        }
+    }
+    faults.sort_by(|a, b| b.0.total_cmp(&a.0));
+    faults.into_iter().map(|(_, f)| f).collect()
+}
+
+/// Declared passes and hand-offs that the ball events do not show, where the ball is known.
+pub fn missing_ball_actions(
+    ctx: &Context<'_>,
+    node: NodeIx,
+    step: &StepRun,
+    assignment: &Assignment,
+) -> Vec<Fault> {
+    if !step.complete || !ball_known(ctx, step) {
+        return Vec::new();
+    }
+    let player = |role: usize| assignment[role].map(|row| ctx.query.players[row]);
+    let mut faults = Vec::new();
+    for action in &ctx.graph.nodes[node].actions {
+        let to = match action.kind {
+            ActionKind::Pass { to, .. } | ActionKind::HandOff { to } => to,
+            _ => continue,
+        };
+        let (Some(giver), Some(taker)) = (player(action.role), player(to)) else {
+            continue;
+        };
+        let seen = ctx.story.events.iter().any(|e| {
+            let near = e.time_s >= step.from_s - SLACK_S && e.time_s <= step.to_s + SLACK_S;
+            near && match e.kind {
+                EventKind::Pass { from, to, .. } | EventKind::HandOff { from, to } => {
+                    from == giver && to == taker
+                }
+                _ => false,
+            }
+        });
+        if !seen {
+            let word = if matches!(action.kind, ActionKind::HandOff { .. }) {
+                "hand-off"
+            } else {
+                "pass"
+            };
+            faults.push(Fault {
+                time_s: step.to_s,
+                role: Some(action.role),
+                player: Some(giver),
+                text: format!(
+                    "the {word} from {} to {} in step {} did not happen",
+                    ctx.graph.roles[action.role],
+                    ctx.graph.roles[to],
+                    ctx.graph.nodes[node].step + 1,
+                ),
+            });
+        }
+    }
+    faults
+}
+
+/// Whether the ball is known for most of a step, so that its absence from events means something.
+fn ball_known(ctx: &Context<'_>, step: &StepRun) -> bool {
+    if ctx.story.spells.is_empty() {
+        return false;
+    }
+    let known = step
+        .path
+        .iter()
+        .filter(|(t, _)| {
+            let f = ((t - ctx.query.from_s) * setdrift_playbook::graph::RATE_HZ).round();
+            ctx.query.ball.get(f as usize).copied().flatten().is_some()
+        })
+        .count();
+    known * 10 >= step.path.len() * 8
+}
+
+/// Which way one is off, as a coach says it: above is further from the end line.
+fn direction(declared: AttackPoint, actual: AttackPoint) -> &'static str {
+    let (up, right) = (actual.x - declared.x, actual.y - declared.y);
+    if up.abs() >= right.abs() {
+        if up > 0.0 { "above" } else { "below" }
+    } else if declared.y.abs() < 1.0 {
+        if right > 0.0 { "right of" } else { "left of" }
+    } else if right * declared.y > 0.0 {
+        "wide of"
+    } else {
+        "inside"
+    }
+}
+
+/// The named spot at a declared place (mirrored back when run left), or plain words.
+fn place_name(ctx: &Context<'_>, declared: AttackPoint, hand: Hand) -> String {
+    let real = as_declared(declared, hand);
+    spot_names()
+        .filter_map(|n| spot(&ctx.graph.court, n))
+        .map(|(n, p)| (n, p.distance(real)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .filter(|(_, d)| *d < 1.2)
+        .map_or_else(
+            || "the declared place".to_owned(),
+            |(n, _)| format!("the {n}"),
+        )
+}

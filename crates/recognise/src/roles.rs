@@ -1,0 +1,94 @@
+//! Who may have which role: every assignment of players to roles that the roster allows.
+
+/// An assignment: for each role the row of the query, or `None` where no player is left for it.
+pub type Assignment = Vec<Option<usize>>;
+
+/// Most players or roles considered; above it the number of assignments is out of hand.
+pub const MOST: usize = 6;
+
+/// All assignments of `players` rows to `roles` roles, in lexicographic order.
+///
+/// `allowed(row, role)` restricts them. With fewer players than roles, some roles stay empty; with
+/// more, some players have none. Returns an empty list above [`MOST`] players or roles.
+pub fn assignments(
+    players: usize,
+    roles: usize,
+    allowed: impl Fn(usize, usize) -> bool,
+) -> Vec<Assignment> {
+    if players > MOST || roles > MOST || players == 0 || roles == 0 {
+        return Vec::new();
+    }
+    let mut found = Vec::new();
+    let mut current = Vec::with_capacity(roles);
+    extend(players, roles, &allowed, &mut current, 0, &mut found);
+    found
+}
+
+fn extend(
+    players: usize,
+    roles: usize,
+    allowed: &impl Fn(usize, usize) -> bool,
+    current: &mut Assignment,
+    used: u32,
+    found: &mut Vec<Assignment>,
+) {
+    let role = current.len();
+    if role == roles {
+        found.push(current.clone());
+        return;
+    }
+    for row in 0..players {
+        if used >> row & 1 == 0 && allowed(row, role) {
+            current.push(Some(row));
+            extend(players, roles, allowed, current, used | 1 << row, found);
+            current.pop();
+        }
+    }
+    let empty = current.iter().filter(|p| p.is_none()).count();
+    if empty < roles.saturating_sub(players) {
+        current.push(None);
+        extend(players, roles, allowed, current, used, found);
+        current.pop();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn five_to_five_is_a_hundred_and_twenty() {
+        let all = assignments(5, 5, |_, _| true);
+        assert_eq!(all.len(), 120);
+        assert!(all.windows(2).all(|w| w[0] < w[1]), "lexicographic");
+    }
+
+    #[test]
+    fn a_missing_player_leaves_one_role_empty() {
+        // Choose the empty role (3), then place 2 players: 3 * 2! = 6.
+        let all = assignments(2, 3, |_, _| true);
+        assert_eq!(all.len(), 6);
+        assert!(
+            all.iter()
+                .all(|a| a.iter().filter(|p| p.is_none()).count() == 1)
+        );
+    }
+
+    #[test]
+    fn a_spare_player_has_no_role() {
+        assert_eq!(assignments(4, 3, |_, _| true).len(), 24);
+    }
+
+    #[test]
+    fn the_roster_restricts() {
+        // Row 0 only plays role 1: the other two share roles 0 and 2.
+        let all = assignments(3, 3, |row, role| (row == 0) == (role == 1));
+        assert_eq!(
+            all,
+            vec![
+                vec![Some(1), Some(0), Some(2)],
+                vec![Some(2), Some(0), Some(1)]
+            ]
+        );
+    }
+}

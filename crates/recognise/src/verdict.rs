@@ -1,0 +1,260 @@
+//! From a decoding to verdicts with evidence.
+
+use crate::{
+    decode::{DecodeError, Found, Key, Search},
+    faults,
+    model::{Run, Segment, StepRun, Verdict, What},
+    params::ValidParams,
+    query::Query,
+    roles::Assignment,
+    templates::{Kind, Templates},
+};
+use setdrift_events::model::BallStory;
+use setdrift_playbook::graph::{Graph, NodeIx, OptionIx};
+
+/// What verdicts are made from.
+pub struct Context<'a> {
+    /// The compiled playbook.
+    pub graph: &'a Graph,
+    /// Its references.
+    pub templates: &'a Templates,
+    /// The possession.
+    pub query: &'a Query,
+    /// Role assignments of the search.
+    pub assignments: &'a [Assignment],
+    /// Settings.
+    pub params: &'a ValidParams,
+    /// Ball events of the session.
+    pub story: &'a BallStory,
+}
+
+/// A decoded part that will become one segment.
+struct Part {
+    start: usize,
+    end: usize,
+    what: PartKind,
+}
+
+enum PartKind {
+    OffScript,
+    Set(usize),
+    Run(Vec<(NodeIx, Found, Key)>),
+}
+
+impl Context<'_> {
+    /// Verdicts for a whole decoding, in time order without gaps.
+    ///
+    /// # Errors
+    /// [`DecodeError`] from the search for a runner-up.
+    pub fn segments(
+        &self,
+        search: &Search<'_>,
+        decoding: Vec<Found>,
+    ) -> Result<Vec<Segment>, DecodeError> {
+        let parts = merge_off_script(self.drop_thin(self.parts(decoding)));
+        parts.into_iter().map(|p| self.segment(search, p)).collect()
+    }
+
+    fn parts(&self, decoding: Vec<Found>) -> Vec<Part> {
+        let mut parts: Vec<Part> = Vec::new();
+        for f in decoding {
+            let (start, end) = (f.start, f.end);
+            let what = match f.key.map(|k| (k, self.templates.list[k.template].kind)) {
+                None => PartKind::OffScript,
+                Some((_, Kind::Set(s))) => PartKind::Set(s),
+                Some((key, Kind::Step(node))) => {
+                    if let Some(Part {
+                        end: last,
+                        what: PartKind::Run(steps),
+                        ..
+                    }) = parts.last_mut()
+                        && self.goes_on(steps, key, node)
+                    {
+                        steps.push((node, f, key));
+                        *last = end;
+                        continue;
+                    }
+                    PartKind::Run(vec![(node, f, key)])
+                }
+            };
+            parts.push(Part { start, end, what });
+        }
+        parts
+    }
+
+    /// Whether a step goes on with the run before it: same option, hand and roles, a later step.
+    fn goes_on(&self, steps: &[(NodeIx, Found, Key)], key: Key, node: NodeIx) -> bool {
+        steps.last().is_some_and(|(last, found, k)| {
+            let (a, b) = (&self.graph.nodes[*last], &self.graph.nodes[node]);
+            found.complete
+                && a.option == b.option
+                && b.step > a.step
+                && k.hand == key.hand
+                && k.assignment == key.assignment
+        })
+    }
+
+    /// A run broken off before it lasted long enough to be evidence is off script.
+    fn drop_thin(&self, mut parts: Vec<Part>) -> Vec<Part> {
+        for p in &mut parts {
+            if let PartKind::Run(steps) = &p.what
+                && !self.complete(steps)
+                && self.query.time(p.end) - self.query.time(p.start) < self.params.least_evidence_s
+            {
+                p.what = PartKind::OffScript;
+            }
+        }
+        parts
+    }
+
+    fn complete(&self, steps: &[(NodeIx, Found, Key)]) -> bool {
+        steps
+            .last()
+            .is_some_and(|(node, f, _)| f.complete && self.graph.nodes[*node].last)
+    }
+
+    fn segment(&self, search: &Search<'_>, part: Part) -> Result<Segment, DecodeError> {
+        let (from_s, to_s) = (self.query.time(part.start), self.query.time(part.end));
+        let missing = self.query.missing(part.start, part.end);
+        let what = if missing > self.params.most_missing {
+            What::NotEnoughData { missing }
+        } else {
+            match part.what {
+                PartKind::OffScript => What::OffScript,
+                PartKind::Set(s) => What::Set {
+                    formation: self.graph.formations[s].name.clone(),
+                },
+                PartKind::Run(steps) => {
+                    What::Option(Box::new(self.run(search, part.start, part.end, &steps)?))
+                }
+            }
+        };
+        Ok(Segment { from_s, to_s, what })
+    }
+
+    fn run(
+        &self,
+        search: &Search<'_>,
+        start: usize,
+        end: usize,
+        found: &[(NodeIx, Found, Key)],
+    ) -> Result<Run, DecodeError> {
+        let key = found[0].2;
+        let option = self.graph.nodes[found[0].0].option;
+        let assignment = &self.assignments[key.assignment];
+        let mut steps: Vec<StepRun> = found
+            .iter()
+            .map(|(node, f, _)| self.step(*node, f, key))
+            .collect();
+        let mut faults = Vec::new();
+        for (step, (node, ..)) in steps.iter_mut().zip(found) {
+            let missing = faults::missing_ball_actions(self, *node, step, assignment);
+            if !missing.is_empty() {
+                step.complete = false;
+            }
+            faults.extend(missing);
+            faults.extend(faults::out_of_place(self, *node, step, key, assignment));
+        }
+        let total: f64 = found.iter().map(|(_, f, _)| f.cost).sum();
+        let frames = (end - start).max(1) as f64;
+        let (runner_up, alternative) = self.runner_up(search, start, end, option)?;
+        let margin = (alternative - total) / frames;
+        Ok(Run {
+            option,
+            hand: key.hand,
+            players: assignment
+                .iter()
+                .map(|row| row.map(|r| self.query.players[r]))
+                .collect(),
+            verdict: self.verdict(&steps, option, !faults.is_empty()),
+            steps,
+            faults,
+            cost: total / frames,
+            runner_up,
+            margin,
+            confidence: confidence(margin, frames),
+        })
+    }
+
+    fn verdict(&self, steps: &[StepRun], option: OptionIx, faults: bool) -> Verdict {
+        let broken = steps.iter().find(|s| !s.complete);
+        let last = steps.last().map(|s| &self.graph.nodes[s.node]);
+        match (broken, last) {
+            (Some(s), _) => Verdict::BrokenOff {
+                step: self.graph.nodes[s.node].step + 1,
+            },
+            (None, Some(n)) if !n.last => Verdict::BrokenOff {
+                step: (n.step + 2).min(self.graph.options[option].steps),
+            },
+            (None, _) if faults => Verdict::RanWithFaults,
+            (None, _) => Verdict::Ran,
+        }
+    }
+
+    fn step(&self, node: NodeIx, f: &Found, key: Key) -> StepRun {
+        let path: Vec<(f64, u32)> = f
+            .alignment
+            .iter()
+            .enumerate()
+            .map(|(i, r)| (self.query.time(f.start + i), *r))
+            .collect();
+        StepRun {
+            node,
+            from_s: self.query.time(f.start),
+            to_s: self.query.time(f.end),
+            complete: f.complete,
+            deviation: faults::deviation(self, node, f, key),
+            path,
+        }
+    }
+
+    /// The best explanation of the same stretch without this option: the option it uses longest
+    /// (`None` for off script), and its local cost.
+    fn runner_up(
+        &self,
+        search: &Search<'_>,
+        start: usize,
+        end: usize,
+        option: OptionIx,
+    ) -> Result<(Option<OptionIx>, f64), DecodeError> {
+        let other = |k: Key| match self.templates.list[k.template].kind {
+            Kind::Step(n) => self.graph.nodes[n].option != option,
+            Kind::Set(_) => false,
+        };
+        let best = search.best_without(start, end, &other)?;
+        let cost = best.iter().map(|f| f.cost).sum();
+        let mut time = vec![0; self.graph.options.len()];
+        let mut off = 0;
+        for f in &best {
+            match f.key.map(|k| self.templates.list[k.template].kind) {
+                Some(Kind::Step(n)) => time[self.graph.nodes[n].option] += f.end - f.start,
+                _ => off += f.end - f.start,
+            }
+        }
+        let longest = (0..time.len()).max_by_key(|o| (time[*o], usize::MAX - o));
+        Ok((longest.filter(|o| time[*o] > off), cost))
+    }
+}
+
+/// How sure a run is: logistic in the evidence, margin per frame times the square root of the
+/// number of frames (frames are not independent, so not their number).
+fn confidence(margin: f64, frames: f64) -> f64 {
+    let evidence = margin * frames.sqrt();
+    1.0 / (1.0 + (-(evidence - 1.0)).exp())
+}
+
+fn merge_off_script(parts: Vec<Part>) -> Vec<Part> {
+    let mut merged: Vec<Part> = Vec::new();
+    for p in parts {
+        match merged.last_mut() {
+            Some(last)
+                if matches!(last.what, PartKind::OffScript)
+                    && matches!(p.what, PartKind::OffScript) =>
+            {
+                last.end = p.end;
+            }
+            _ => merged.push(p),
+        }
+    }
+    merged
+}
