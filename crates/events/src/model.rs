@@ -108,6 +108,35 @@ pub enum EventKind {
         screened: Option<PlayerIx>,
         /// Whether the screener stood still at contact.
         set: bool,
+        /// Direction from the screener to the screened defender (without defenders: to the
+        /// user) at contact, radians in the court frame, −π..=π.
+        angle: f64,
+    },
+    /// The ball crossed a line of the floor.
+    OutOfBounds {
+        /// Who touched it last, where known.
+        last: Option<PlayerIx>,
+    },
+    /// A dribbler went at least a few strides towards the basket attacked.
+    Drive {
+        /// Who.
+        player: PlayerIx,
+        /// When the drive ended, seconds.
+        to_s: f64,
+    },
+    /// A player without the ball starts to move with purpose.
+    CutOnset {
+        /// Who.
+        player: PlayerIx,
+        /// When the movement ended, seconds.
+        to_s: f64,
+    },
+    /// A player comes to a stop.
+    Arrival {
+        /// Who.
+        player: PlayerIx,
+        /// Nearest named spot of the court within 1.5 m, as the playbook writes it.
+        spot: Option<String>,
     },
 }
 
@@ -128,9 +157,10 @@ pub enum Flight {
 pub struct Possession {
     /// Number in the session, from 1.
     pub number: usize,
-    /// Start, seconds.
+    /// Start: control is gained (a repetition: the first movement), seconds.
     pub from_s: f64,
-    /// End, seconds.
+    /// End: the basket, the opponents' control, the whistle (a repetition: the ball at the ring,
+    /// or the end of the last movement), seconds.
     pub to_s: f64,
     /// Index of the team in attack.
     pub team: usize,
@@ -146,6 +176,23 @@ pub struct Possession {
     pub start: Start,
     /// How it ended.
     pub result: Outcome,
+    /// Offensive rebounds in it.
+    pub second_chances: u32,
+    /// On the run or against a set defence.
+    pub pace: Pace,
+}
+
+/// Whether a possession was played on the run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Pace {
+    /// Over before all attackers were in the front court, or within a few seconds of it.
+    Transition,
+    /// Against a set defence.
+    HalfCourt,
+    /// Not known.
+    #[default]
+    Unknown,
 }
 
 /// How a possession began.
@@ -156,8 +203,6 @@ pub enum Start {
     Live,
     /// From out of bounds or after a score.
     DeadBall,
-    /// The team's own rebound.
-    SecondChance,
     /// A repetition in practice.
     Repetition,
     /// Not known.
