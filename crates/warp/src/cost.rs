@@ -1,0 +1,392 @@
+//! Local costs: what it costs to match one frame with another.
+
+use crate::error::{Error, Result};
+use crate::real::Real;
+use crate::series::Series;
+
+/// The cost of matching two frames, built up coordinate by coordinate.
+///
+/// The frame's cost is `finish` of `add` folded over the differences `query − reference`, from 0,
+/// dimensions in order. `add` must return at least `sum`, and no less for a difference of greater
+/// magnitude; `finish` must not fall as its argument rises and must not return less than 0. The
+/// lower bounds rest on these laws. Mark both functions `#[inline(always)]`: the kernels vectorise
+/// them.
+///
+/// ```
+/// use setdrift_warp::{Dtw, LocalCost, Series};
+///
+/// /// Differences below one unit are free.
+/// #[derive(Debug, Clone, Copy)]
+/// struct DeadZone;
+///
+/// impl LocalCost<f64> for DeadZone {
+///     #[inline(always)]
+///     fn add(self, sum: f64, difference: f64) -> f64 {
+///         sum + (difference.abs() - 1.0).max(0.0)
+///     }
+/// }
+///
+/// let dtw = Dtw::with_cost(DeadZone).check()?;
+/// let (a, b) = (Series::univariate(&[0.0, 4.0])?, Series::univariate(&[0.5, 2.0])?);
+/// assert_eq!(dtw.distance(&a, &b)?, 1.0);
+/// # Ok::<(), setdrift_warp::Error>(())
+/// ```
+pub trait LocalCost<T: Real>: Copy + Send + Sync {
+    /// `sum` with the cost of one coordinate's difference added.
+    fn add(self, sum: T, difference: T) -> T;
+
+    /// The frame's cost from the sum over its coordinates.
+    #[inline(always)]
+    fn finish(self, sum: T) -> T {
+        sum
+    }
+}
+
+/// Sum of squared differences.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Squared;
+
+impl<T: Real> LocalCost<T> for Squared {
+    #[inline(always)]
+    fn add(self, sum: T, difference: T) -> T {
+        difference.mul_add(difference, sum)
+    }
+}
+
+/// Sum of absolute differences.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Absolute;
+
+impl<T: Real> LocalCost<T> for Absolute {
+    #[inline(always)]
+    fn add(self, sum: T, difference: T) -> T {
+        sum + difference.abs()
+    }
+}
+
+/// Euclidean distance: root of the sum of squared differences.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Euclidean;
+
+impl<T: Real> LocalCost<T> for Euclidean {
+    #[inline(always)]
+    fn add(self, sum: T, difference: T) -> T {
+        difference.mul_add(difference, sum)
+    }
+    #[inline(always)]
+    fn finish(self, sum: T) -> T {
+        sum.sqrt()
+    }
+}
+
+/// Huber's loss of each coordinate (Huber 1964): `d²` up to a `delta`, then `delta · (2|d| − delta)`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Huber<T> {
+    delta: T,
+}
+
+impl<T: Real> Huber<T> {
+    /// The loss that turns from square to straight at a difference of `delta`.
+    ///
+    /// # Errors
+    /// A `delta` that is not finite and above 0.
+    pub fn new(delta: T) -> Result<Self> {
+        check_above_zero("delta", delta)?;
+        Ok(Huber { delta })
+    }
+}
+
+impl<T: Real> LocalCost<T> for Huber<T> {
+    #[inline(always)]
+    fn add(self, sum: T, difference: T) -> T {
+        let size = difference.abs();
+        let near = size.least(self.delta);
+        // near² + 2·near·(size − near)
+        sum + near * (size + size - near)
+    }
+}
+
+/// Squared differences, each capped at a cap, so that one coordinate cannot sink a frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CappedSquared<T> {
+    cap: T,
+}
+
+impl<T: Real> CappedSquared<T> {
+    /// Squared differences of at most `cap`.
+    ///
+    /// # Errors
+    /// A `cap` that is not finite and above 0.
+    pub fn new(cap: T) -> Result<Self> {
+        check_above_zero("cap", cap)?;
+        Ok(CappedSquared { cap })
+    }
+}
+
+impl<T: Real> LocalCost<T> for CappedSquared<T> {
+    #[inline(always)]
+    fn add(self, sum: T, difference: T) -> T {
+        sum + (difference * difference).least(self.cap)
+    }
+}
+
+/// Another cost with each frame's total capped.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Capped<C, T> {
+    cost: C,
+    cap: T,
+}
+
+impl<T: Real, C: LocalCost<T>> Capped<C, T> {
+    /// `cost`, of at most `cap` a frame.
+    ///
+    /// # Errors
+    /// A `cap` that is not finite and above 0.
+    pub fn new(cost: C, cap: T) -> Result<Self> {
+        check_above_zero("cap", cap)?;
+        Ok(Capped { cost, cap })
+    }
+}
+
+impl<T: Real, C: LocalCost<T>> LocalCost<T> for Capped<C, T> {
+    #[inline(always)]
+    fn add(self, sum: T, difference: T) -> T {
+        self.cost.add(sum, difference)
+    }
+    #[inline(always)]
+    fn finish(self, sum: T) -> T {
+        self.cost.finish(sum).least(self.cap)
+    }
+}
+
+fn check_above_zero<T: Real>(name: &'static str, value: T) -> Result<()> {
+    if value > T::ZERO && value < T::INFINITY {
+        Ok(())
+    } else {
+        Err(Error::Parameter {
+            name,
+            value: value.to_f64(),
+            expected: "give a finite number above 0",
+        })
+    }
+}
+
+/// What a coordinate costs that is unknown in the query, the reference or both.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Gaps {
+    /// This much is added to the sum over coordinates, 0 or more.
+    Cost(f64),
+    /// The sum over the known coordinates is scaled up by dims / known; a frame with none known
+    /// costs `none_known`, 0 or more. Cannot be used with lower bounds.
+    Rescale {
+        /// Cost of a frame without a coordinate known in both series.
+        none_known: f64,
+    },
+}
+
+impl Default for Gaps {
+    /// Unknown coordinates are free.
+    fn default() -> Self {
+        Gaps::Cost(0.0)
+    }
+}
+
+impl Gaps {
+    pub(crate) fn check(self) -> Result<()> {
+        let (name, value) = match self {
+            Gaps::Cost(value) => ("the cost of an unknown coordinate", value),
+            Gaps::Rescale { none_known } => ("none_known", none_known),
+        };
+        if value >= 0.0 && value.is_finite() {
+            Ok(())
+        } else {
+            Err(Error::Parameter {
+                name,
+                value,
+                expected: "give a finite number of 0 or more",
+            })
+        }
+    }
+}
+
+/// Local costs row by row, for [`Dtw::align_costs`](crate::Dtw::align_costs) and its kin: a way in
+/// for any cost at all, with no series behind it.
+pub trait CostRows<T: Real> {
+    /// Number of query frames, at least 1.
+    fn query_len(&self) -> usize;
+    /// Number of reference frames, at least 1.
+    fn reference_len(&self) -> usize;
+    /// Writes the costs of query frame `query` against reference frames `first..first +
+    /// costs.len()`. Costs are 0 or more; infinity forbids a pairing.
+    fn fill(&mut self, query: usize, first: usize, costs: &mut [T]);
+}
+
+/// [`CostRows`] from a function of the two frame numbers.
+#[derive(Debug, Clone)]
+pub struct CostFn<F> {
+    query_len: usize,
+    reference_len: usize,
+    cost: F,
+}
+
+impl<F> CostFn<F> {
+    /// Costs `cost(query frame, reference frame)`.
+    pub fn new<T>(query_len: usize, reference_len: usize, cost: F) -> Self
+    where
+        F: FnMut(usize, usize) -> T,
+    {
+        CostFn {
+            query_len,
+            reference_len,
+            cost,
+        }
+    }
+}
+
+impl<T: Real, F: FnMut(usize, usize) -> T> CostRows<T> for CostFn<F> {
+    fn query_len(&self) -> usize {
+        self.query_len
+    }
+    fn reference_len(&self) -> usize {
+        self.reference_len
+    }
+    fn fill(&mut self, query: usize, first: usize, costs: &mut [T]) {
+        for (reference, cost) in (first..).zip(costs) {
+            *cost = (self.cost)(query, reference);
+        }
+    }
+}
+
+/// The local costs of two series; all dimensions, or one of them.
+#[derive(Debug)]
+pub(crate) struct SeriesCosts<'a, T, C> {
+    query: &'a Series<T>,
+    reference: &'a Series<T>,
+    dims: std::ops::Range<usize>,
+    cost: C,
+    gaps: Gaps,
+}
+
+impl<'a, T: Real, C: LocalCost<T>> SeriesCosts<'a, T, C> {
+    pub fn new(query: &'a Series<T>, reference: &'a Series<T>, cost: C, gaps: Gaps) -> Self {
+        SeriesCosts {
+            query,
+            reference,
+            dims: 0..query.dims(),
+            cost,
+            gaps,
+        }
+    }
+
+    pub fn of_dimension(self, dim: usize) -> Self {
+        SeriesCosts {
+            dims: dim..dim + 1,
+            ..self
+        }
+    }
+}
+
+impl<T: Real, C: LocalCost<T>> CostRows<T> for SeriesCosts<'_, T, C> {
+    fn query_len(&self) -> usize {
+        self.query.len()
+    }
+
+    fn reference_len(&self) -> usize {
+        self.reference.len()
+    }
+
+    fn fill(&mut self, query: usize, first: usize, costs: &mut [T]) {
+        let row = Row {
+            all: self,
+            query,
+            first,
+            costs,
+        };
+        if self.query.has_gaps() || self.reference.has_gaps() {
+            row.fill_with_gaps();
+        } else {
+            pulp::Arch::new().dispatch(row);
+        }
+    }
+}
+
+struct Row<'a, 'b, T, C> {
+    all: &'b SeriesCosts<'a, T, C>,
+    query: usize,
+    first: usize,
+    costs: &'b mut [T],
+}
+
+/// Reference frames whose sums are held in registers while the dimensions go by.
+const BLOCK: usize = 32;
+
+impl<T: Real, C: LocalCost<T>> pulp::WithSimd for Row<'_, '_, T, C> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: pulp::Simd>(self, _simd: S) {
+        let Row {
+            all,
+            query,
+            mut first,
+            costs,
+        } = self;
+        let (blocks, rest) = costs.as_chunks_mut::<BLOCK>();
+        for block in blocks {
+            let mut sums = [T::ZERO; BLOCK];
+            for dim in all.dims.clone() {
+                let value = all.query.at(query, dim);
+                let reference = &all.reference.dim(dim)[first..first + BLOCK];
+                for (sum, &other) in sums.iter_mut().zip(reference) {
+                    *sum = all.cost.add(*sum, value - other);
+                }
+            }
+            for (cost, sum) in block.iter_mut().zip(sums) {
+                *cost = all.cost.finish(sum);
+            }
+            first += BLOCK;
+        }
+        rest.fill(T::ZERO);
+        for dim in all.dims.clone() {
+            let value = all.query.at(query, dim);
+            let reference = &all.reference.dim(dim)[first..first + rest.len()];
+            for (sum, &other) in rest.iter_mut().zip(reference) {
+                *sum = all.cost.add(*sum, value - other);
+            }
+        }
+        for cost in rest {
+            *cost = all.cost.finish(*cost);
+        }
+    }
+}
+
+impl<T: Real, C: LocalCost<T>> Row<'_, '_, T, C> {
+    fn fill_with_gaps(self) {
+        let Row {
+            all,
+            query,
+            first,
+            costs,
+        } = self;
+        for (reference, cost) in (first..).zip(costs) {
+            let mut sum = T::ZERO;
+            let mut known = 0usize;
+            for dim in all.dims.clone() {
+                let difference = all.query.at(query, dim) - all.reference.at(reference, dim);
+                if !difference.is_unknown() {
+                    sum = all.cost.add(sum, difference);
+                    known += 1;
+                } else if let Gaps::Cost(gap) = all.gaps {
+                    sum += T::from_f64(gap);
+                }
+            }
+            *cost = match all.gaps {
+                Gaps::Rescale { none_known } if known == 0 => T::from_f64(none_known),
+                Gaps::Rescale { .. } => all
+                    .cost
+                    .finish(sum * T::from_f64(all.dims.len() as f64 / known as f64)),
+                Gaps::Cost(_) => all.cost.finish(sum),
+            };
+        }
+    }
+}
