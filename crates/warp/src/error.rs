@@ -125,5 +125,5 @@ pub enum Error {
     Cancelled,
 }
 
-/// A result with this crate's [`Error`].
+/// A result with this crate's [`enum@Error`].
 pub type Result<T> = std::result::Result<T, Error>;

@@ -68,7 +68,7 @@ impl<C> Dtw<C> {
         let mut found = Vec::new();
         // Stretches still free, each with its best match.
         let mut free = Vec::new();
-        let mut open = vec![0..reference.len()];
+        let mut open: Vec<Range<usize>> = std::iter::once(0..reference.len()).collect();
         while found.len() < count {
             for stretch in open.drain(..).filter(|stretch| !stretch.is_empty()) {
                 if let Some(best) = self.best_match(query, reference, stretch.clone(), limit)? {
