@@ -1,5 +1,7 @@
 //! Against brute force: every path of tiny cases, every option.
 
+#![allow(clippy::unwrap_used, reason = "a test may fail by panicking")]
+
 use proptest::prelude::*;
 use setdrift_warp::{
     Absolute, CostFn, Dtw, Error, LocalCost, Move, Multivariate, Real, Series, SlopeConstraint,

@@ -1,5 +1,7 @@
 //! Gaps, errors, subsequences, pairs and averages.
 
+#![allow(clippy::unwrap_used, reason = "a test may fail by panicking")]
+
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, Ordering};
 
