@@ -119,8 +119,8 @@ proptest! {
         let steps = patterns().swap_remove(pattern);
         let mut walk =
             Walk { costs: &costs, window, moves: steps.moves(), open_end, least: f64::INFINITY, paths: 0 };
-        for begin in 0..if open_begin { m } else { 1 } {
-            walk.go(0, begin, costs[0][begin]);
+        for (begin, &cost) in costs[0].iter().enumerate().take(if open_begin { m } else { 1 }) {
+            walk.go(0, begin, cost);
         }
         let dtw = Dtw::squared().window(window).steps(steps.clone()).open_begin(open_begin).open_end(open_end).check().unwrap();
         let mut rows = CostFn::new(n, m, |i, j| costs[i][j]);
