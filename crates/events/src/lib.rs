@@ -1,5 +1,25 @@
 //! Who has the ball, what happened to it, and where one possession ends and the next begins.
 //!
 //! `events` never reads a file: it goes from a [`setdrift_tracks::Session`] to plain data.
+//! [`ball_story`] decodes control of the ball and tells its events, [`possessions`] cuts the
+//! session with it. `docs/method-events.md` states the method and every number's source.
 
+mod ballless;
+mod control;
+mod dribbles;
+mod flight;
+pub mod hmm;
 pub mod model;
+mod motion;
+mod params;
+mod possessions;
+mod practice;
+mod results;
+mod screens;
+mod story;
+mod touches;
+
+pub use params::{ParamError, Params, ValidParams};
+pub use possessions::possessions;
+pub use results::align;
+pub use story::ball_story;

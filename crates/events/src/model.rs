@@ -83,6 +83,8 @@ pub enum EventKind {
     Shot {
         /// Who.
         player: PlayerIx,
+        /// When the ball is at the ring, seconds.
+        ring_s: f64,
     },
     /// First control after a shot.
     Rebound {

@@ -1,0 +1,246 @@
+//! Release and catch between frames: the ball follows one pair of hands, then a straight line,
+//! then the other pair of hands; both times are those that leave the least unexplained.
+//!
+//! A hinge fit (Hudson 1966, J. Amer. Statist. Assoc. 61, 1097–1129: fitting segmented curves
+//! whose join points have to be estimated), with the hands' offsets as nuisance parameters.
+
+use crate::motion::Motion;
+
+/// One end of a flight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Hand {
+    /// A player, by index.
+    Player(usize),
+    /// A fixed place: the ring.
+    Place([f64; 2]),
+}
+
+/// Frames within which to look.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Bounds {
+    /// Earliest and latest release, frames.
+    pub release: (f64, f64),
+    /// Earliest and latest catch, frames.
+    pub catch: (f64, f64),
+    /// First and last frame of data used.
+    pub data: (usize, usize),
+}
+
+/// The best fit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Fit {
+    /// Release, frames.
+    pub release: f64,
+    /// Catch, frames.
+    pub catch: f64,
+    /// Where the ball left and came, metres.
+    pub left: [f64; 2],
+    pub came: [f64; 2],
+    /// Root mean square residual per axis, metres.
+    pub rms: f64,
+    /// Samples used.
+    pub samples: usize,
+}
+
+/// Fastest pass, m/s, horizontally: above the fastest two-handed throws (common practice).
+const FASTEST: f64 = 20.0;
+
+struct Sample {
+    t: f64,
+    ball: [f64; 2],
+}
+
+struct Problem {
+    samples: Vec<Sample>,
+    first: usize,
+    a: Vec<[f64; 2]>,
+    b: Vec<[f64; 2]>,
+    /// Ridge: sample variance over offset variance.
+    ridge: [f64; 2],
+    rate: f64,
+    median_speed: f64,
+    /// Weight of the speed prior, in squared metres.
+    prior: f64,
+}
+
+/// Fits release and catch, or `None` where there is too little to see.
+pub(crate) fn fit(
+    m: &Motion,
+    from: Hand,
+    to: Hand,
+    bounds: Bounds,
+    hold_spread: f64,
+    pass_speed: f64,
+) -> Option<Fit> {
+    let (first, last) = bounds.data;
+    let samples: Vec<Sample> = (first..=last)
+        .filter_map(|k| {
+            Some(Sample {
+                t: k as f64,
+                ball: m.ball_seen(k)?,
+            })
+        })
+        .collect();
+    if samples.len() < 4 {
+        return None;
+    }
+    // Bouncing and swinging arms are noise about the mean offset too.
+    let sample_var = m.ball_noise.powi(2) + 0.02;
+    let spread = |h: Hand| match h {
+        Hand::Player(_) => sample_var / hold_spread.powi(2),
+        Hand::Place(_) => sample_var / 0.05,
+    };
+    let rate = m.session.rate_hz;
+    let p = Problem {
+        samples,
+        first,
+        a: path(m, from, first, last)?,
+        b: path(m, to, first, last)?,
+        ridge: [spread(from), spread(to)],
+        rate,
+        median_speed: pass_speed,
+        prior: 2.0 * sample_var,
+    };
+    // Coarse to fine over both times.
+    let mut step = (0.08 * rate).max(0.5);
+    let mut best: Option<(f64, f64, f64)> = None;
+    let (r_low, r_high) = bounds.release;
+    let (c_low, c_high) = bounds.catch;
+    let grid = |low: f64, high: f64, step: f64| {
+        let n = ((high - low) / step).ceil().max(0.0) as usize;
+        (0..=n).map(move |i| (low + i as f64 * step).min(high))
+    };
+    for r in grid(r_low, r_high, step) {
+        for c in grid(c_low, c_high, step) {
+            p.improve(&mut best, r, c);
+        }
+    }
+    while step > 0.02 * rate / 2.0 {
+        let (_, r0, c0) = best?;
+        let half = step / 2.0;
+        for i in -2..=2 {
+            for j in -2..=2 {
+                let r = (r0 + f64::from(i) * half).clamp(r_low, r_high);
+                let c = (c0 + f64::from(j) * half).clamp(c_low, c_high);
+                p.improve(&mut best, r, c);
+            }
+        }
+        step = half;
+    }
+    let (_, release, catch) = best?;
+    let (sse, oa, ob) = p.solve(release, catch);
+    let a = p.at(&p.a, release);
+    let b = p.at(&p.b, catch);
+    Some(Fit {
+        release,
+        catch,
+        left: [a[0] + oa[0], a[1] + oa[1]],
+        came: [b[0] + ob[0], b[1] + ob[1]],
+        rms: (sse / (2.0 * p.samples.len() as f64)).sqrt(),
+        samples: p.samples.len(),
+    })
+}
+
+/// A hand's path over the window, holes bridged by the nearest known place.
+fn path(m: &Motion, hand: Hand, first: usize, last: usize) -> Option<Vec<[f64; 2]>> {
+    match hand {
+        Hand::Place(p) => Some(vec![p; last - first + 1]),
+        Hand::Player(i) => {
+            let known: Vec<Option<[f64; 2]>> = (first..=last)
+                .map(|k| m.player(i, k).map(|k| k.pos))
+                .collect();
+            let mut near = known.iter().flatten().next().copied()?;
+            Some(
+                known
+                    .into_iter()
+                    .map(|p| {
+                        near = p.unwrap_or(near);
+                        near
+                    })
+                    .collect(),
+            )
+        }
+    }
+}
+
+impl Problem {
+    fn at(&self, path: &[[f64; 2]], t: f64) -> [f64; 2] {
+        let x = (t - self.first as f64).clamp(0.0, (path.len() - 1) as f64);
+        let k = (x as usize).min(path.len().saturating_sub(2));
+        let f = x - k as f64;
+        let p = path[k];
+        let q = path[(k + 1).min(path.len() - 1)];
+        [p[0] + (q[0] - p[0]) * f, p[1] + (q[1] - p[1]) * f]
+    }
+
+    fn improve(&self, best: &mut Option<(f64, f64, f64)>, r: f64, c: f64) {
+        if c < r {
+            return;
+        }
+        let (sse, oa, ob) = self.solve(r, c);
+        let a = self.at(&self.a, r);
+        let b = self.at(&self.b, c);
+        let length = (b[0] + ob[0] - a[0] - oa[0]).hypot(b[1] + ob[1] - a[1] - oa[1]);
+        let seconds = (c - r) / self.rate;
+        let speed = length / seconds.max(0.02);
+        let mut cost = sse + self.ridge_cost(oa, ob);
+        if speed > FASTEST {
+            cost += 10.0 * self.prior * (speed - FASTEST);
+        }
+        let z = (speed.max(0.3) / self.median_speed).ln() / 0.45;
+        cost += self.prior * 0.5 * z * z;
+        if best.is_none_or(|(v, ..)| cost < v) {
+            *best = Some((cost, r, c));
+        }
+    }
+
+    fn ridge_cost(&self, oa: [f64; 2], ob: [f64; 2]) -> f64 {
+        self.ridge[0] * (oa[0] * oa[0] + oa[1] * oa[1])
+            + self.ridge[1] * (ob[0] * ob[0] + ob[1] * ob[1])
+    }
+
+    /// Squared residuals and best offsets of both hands for given times.
+    fn solve(&self, r: f64, c: f64) -> (f64, [f64; 2], [f64; 2]) {
+        let pa = self.at(&self.a, r);
+        let pb = self.at(&self.b, c);
+        let (mut aa, mut ab, mut bb) = (self.ridge[0], 0.0, self.ridge[1]);
+        let (mut ya, mut yb, mut yy) = ([0.0; 2], [0.0; 2], 0.0);
+        for s in &self.samples {
+            let (wa, wb, base) = if s.t <= r {
+                (1.0, 0.0, self.at(&self.a, s.t))
+            } else if s.t >= c {
+                (0.0, 1.0, self.at(&self.b, s.t))
+            } else {
+                let f = (s.t - r) / (c - r);
+                (
+                    1.0 - f,
+                    f,
+                    [pa[0] + (pb[0] - pa[0]) * f, pa[1] + (pb[1] - pa[1]) * f],
+                )
+            };
+            let y = [s.ball[0] - base[0], s.ball[1] - base[1]];
+            aa += wa * wa;
+            ab += wa * wb;
+            bb += wb * wb;
+            for k in 0..2 {
+                ya[k] += wa * y[k];
+                yb[k] += wb * y[k];
+                yy += y[k] * y[k];
+            }
+        }
+        let det = aa * bb - ab * ab;
+        let mut oa = [0.0; 2];
+        let mut ob = [0.0; 2];
+        let mut sse = yy;
+        for k in 0..2 {
+            oa[k] = (bb * ya[k] - ab * yb[k]) / det;
+            ob[k] = (aa * yb[k] - ab * ya[k]) / det;
+            // Residual without the ridge's own share.
+            sse += -2.0 * (oa[k] * ya[k] + ob[k] * yb[k])
+                + (aa - self.ridge[0]) * oa[k] * oa[k]
+                + 2.0 * ab * oa[k] * ob[k]
+                + (bb - self.ridge[1]) * ob[k] * ob[k];
+        }
+        (sse.max(0.0), oa, ob)
+    }
+}

@@ -1,0 +1,419 @@
+//! From the ball's story to possessions: who attacked which end from when to when, and how it
+//! ended.
+//!
+//! Control begins with the catch of a rebound, a steal or an inbound pass and ends with the
+//! basket, the opponents' control or the whistle (FIBA Official Basketball Rules, Art. 14; an
+//! offensive rebound continues the possession, as statisticians count).
+
+use crate::model::{
+    BallStory, EventKind, Outcome, Pace, PlayerIx, Possession, Source, Spell, Start,
+};
+use crate::motion::Motion;
+use crate::params::ValidParams;
+use crate::results::align;
+use crate::{ballless, practice};
+use setdrift_court::{CourtPoint, End};
+use setdrift_tracks::{GivenResult, OutcomeKind, Session, SessionKind};
+
+/// A possession before its players, end and given result are filled in.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Draft {
+    pub team: usize,
+    pub from_s: f64,
+    pub to_s: f64,
+    pub start: Start,
+    pub kind: OutcomeKind,
+    pub second_chances: u32,
+    /// The ring that was shot at.
+    pub shot_at: Option<End>,
+}
+
+/// Possessions of all teams (callers filter on `team`), by start; in a practice, repetitions.
+///
+/// `given` are the lines of the event file, in any order; each is laid on the possession of its
+/// team whose end is nearest within [`crate::Params::result_s`].
+#[must_use]
+pub fn possessions(
+    session: &Session,
+    story: &BallStory,
+    given: &[GivenResult],
+    params: &ValidParams,
+) -> Vec<Possession> {
+    let motion = Motion::new(session);
+    let drafts = match (session.kind, session.ball.is_some()) {
+        (SessionKind::Practice, true) => practice::repetitions(&motion, story, params),
+        (SessionKind::Game, true) => by_control(&motion, story, params),
+        (_, false) => ballless::stretches(&motion, params),
+    };
+    let ends = attacked(&motion, story, &drafts);
+    let mut out: Vec<Possession> = drafts
+        .iter()
+        .zip(ends)
+        .map(|(d, end)| fill(&motion, d, end))
+        .collect();
+    lay_results(session, &mut out, given, params.result_s);
+    for (i, p) in out.iter_mut().enumerate() {
+        p.number = i + 1;
+    }
+    out
+}
+
+/// A dead ball of this length parts possessions, seconds.
+const WHISTLE_S: f64 = 0.8;
+
+fn by_control(m: &Motion, story: &BallStory, params: &ValidParams) -> Vec<Draft> {
+    let s = m.session;
+    let team = |sp: &Spell| s.players[sp.player].team;
+    let spells = settled(m, story, params.control_s);
+    let dead: Vec<f64> = story
+        .events
+        .iter()
+        .filter(|e| matches!(e.kind, EventKind::DeadBall | EventKind::OutOfBounds { .. }))
+        .map(|e| e.time_s)
+        .collect();
+    let shots: Vec<(f64, f64, usize, CourtPoint)> = story
+        .events
+        .iter()
+        .filter_map(|e| match e.kind {
+            EventKind::Shot { player, ring_s } => Some((e.time_s, ring_s, player, e.place)),
+            _ => None,
+        })
+        .collect();
+    let mut out: Vec<Draft> = Vec::new();
+    let mut open: Option<Draft> = None;
+    for (k, spell) in spells.iter().enumerate() {
+        let inbounding = outside(m, spell);
+        let before = k.checked_sub(1).map(|b| spells[b]);
+        let whistle = before.and_then(|b| {
+            dead.iter()
+                .copied()
+                .find(|t| *t >= b.to_s - 0.2 && *t < spell.from_s)
+        });
+        let shot_between = before.is_some_and(|b| {
+            shots
+                .iter()
+                .any(|x| x.0 >= b.from_s - 0.1 && x.0 <= spell.from_s && x.2 == b.player)
+        });
+        let same = open.as_ref().is_some_and(|o| o.team == team(spell));
+        let parted = whistle.is_some() && spell.from_s - before.map_or(0.0, |b| b.to_s) > WHISTLE_S;
+        if !same || inbounding || parted {
+            if let Some(mut o) = open.take() {
+                close(
+                    &mut o,
+                    before.as_ref(),
+                    spell,
+                    inbounding,
+                    whistle,
+                    &shots,
+                    same,
+                );
+                out.push(o);
+            }
+            if inbounding {
+                continue;
+            }
+        }
+        let start = match (before.map(|b| outside(m, &b)), whistle) {
+            (Some(true), _) | (_, Some(_)) => Start::DeadBall,
+            (Some(false), None) => Start::Live,
+            (None, None) => Start::Unknown,
+        };
+        let o = open.get_or_insert_with(|| Draft {
+            team: team(spell),
+            from_s: spell.from_s,
+            to_s: spell.to_s,
+            start,
+            kind: OutcomeKind::Unknown,
+            second_chances: 0,
+            shot_at: None,
+        });
+        if same && shot_between && o.from_s < spell.from_s {
+            o.second_chances += 1;
+        }
+        o.to_s = spell.to_s;
+    }
+    if let Some(mut o) = open {
+        if let Some(x) = shots
+            .iter()
+            .rfind(|x| x.0 >= o.from_s - 0.1 && x.0 >= o.to_s - 1.5)
+        {
+            o.to_s = x.1;
+            o.kind = OutcomeKind::Unknown;
+        }
+        out.push(o);
+    }
+    out
+}
+
+/// Ends a possession at what came next.
+fn close(
+    o: &mut Draft,
+    before: Option<&Spell>,
+    next: &Spell,
+    inbounding: bool,
+    whistle: Option<f64>,
+    shots: &[(f64, f64, usize, CourtPoint)],
+    same_team: bool,
+) {
+    let last = before.map_or(o.to_s, |b| b.to_s);
+    let shot = shots
+        .iter()
+        .rfind(|x| x.0 >= o.from_s - 0.1 && x.0 >= last - 0.5 && x.0 <= next.from_s);
+    match shot {
+        // An inbound pass or a dead ball after the shot means that it went in.
+        Some(x) if inbounding || whistle.is_some_and(|w| w > x.0) => {
+            o.kind = OutcomeKind::Made;
+            o.to_s = x.1;
+        }
+        Some(_) => {
+            o.kind = OutcomeKind::Missed;
+            o.to_s = next.from_s;
+        }
+        None if inbounding || whistle.is_some() => {
+            o.kind = if same_team {
+                OutcomeKind::Foul
+            } else {
+                OutcomeKind::Turnover
+            };
+            o.to_s = whistle.unwrap_or(last);
+        }
+        None => {
+            o.kind = OutcomeKind::Turnover;
+            o.to_s = next.from_s;
+        }
+    }
+}
+
+/// Spells without the short touches of the other team that change nothing.
+fn settled(m: &Motion, story: &BallStory, control_s: f64) -> Vec<Spell> {
+    let s = m.session;
+    let team = |sp: &Spell| s.players[sp.player].team;
+    let all = &story.spells;
+    let mut out: Vec<Spell> = Vec::with_capacity(all.len());
+    for (k, sp) in all.iter().enumerate() {
+        let touched = sp.to_s - sp.from_s < control_s;
+        let between = k > 0
+            && k + 1 < all.len()
+            && team(&all[k - 1]) == team(&all[k + 1])
+            && team(sp) != team(&all[k - 1]);
+        if !(touched && between) {
+            out.push(*sp);
+        }
+    }
+    out
+}
+
+/// Whether the holder stands behind a line during most of the spell.
+fn outside(m: &Motion, spell: &Spell) -> bool {
+    let s = m.session;
+    let half = s.court.measures();
+    let (from, to) = (s.frame_at(spell.from_s), s.frame_at(spell.to_s));
+    let mut out = 0;
+    let mut all = 0;
+    for f in from..=to {
+        if let Some(k) = m.player(spell.player, f) {
+            all += 1;
+            let beyond =
+                (k.pos[0].abs() - half.length / 2.0).max(k.pos[1].abs() - half.width / 2.0);
+            if beyond > 0.1 {
+                out += 1;
+            }
+        }
+    }
+    2 * out > all
+}
+
+/// The end attacked in each draft: given, else the ring shot at, else where most of the team's
+/// possessions of the same stretch of the session are played.
+fn attacked(m: &Motion, story: &BallStory, drafts: &[Draft]) -> Vec<End> {
+    let s = m.session;
+    let lean: Vec<f64> = drafts.iter().map(|d| leaning(m, story, d)).collect();
+    (0..drafts.len())
+        .map(|i| {
+            let d = &drafts[i];
+            if let Some(e) = s
+                .end_at((d.from_s + d.to_s) / 2.0)
+                .or_else(|| s.end_at(d.from_s))
+            {
+                return if d.team == 0 { e } else { e.other() };
+            }
+            // Neighbours vote as well: teams change ends only at half-time.
+            let mut vote = 0.0;
+            for (j, other) in drafts.iter().enumerate().skip(i.saturating_sub(4)).take(9) {
+                let sign = if other.team == d.team { 1.0 } else { -1.0 };
+                let weight = if i == j { 2.0 } else { 1.0 };
+                if s.kind == SessionKind::Game || i == j {
+                    vote += sign * weight * lean[j];
+                }
+            }
+            if vote > 0.0 { End::Right } else { End::Left }
+        })
+        .collect()
+}
+
+/// −1 for the left end to 1 for the right, from the shot or from where the last half was played.
+fn leaning(m: &Motion, story: &BallStory, d: &Draft) -> f64 {
+    let s = m.session;
+    let shot = d.shot_at.or_else(|| {
+        story.events.iter().rev().find_map(|e| match e.kind {
+            EventKind::Shot { .. } if e.time_s >= d.from_s - 0.1 && e.time_s <= d.to_s + 0.1 => {
+                Some(if e.place.x < 0.0 {
+                    End::Left
+                } else {
+                    End::Right
+                })
+            }
+            _ => None,
+        })
+    });
+    match shot {
+        Some(End::Left) => return -1.0,
+        Some(End::Right) => return 1.0,
+        None => {}
+    }
+    let (from, to) = (s.frame_at((d.from_s + d.to_s) / 2.0), s.frame_at(d.to_s));
+    let step = (s.rate_hz / 5.0).ceil() as usize;
+    let (mut sum, mut n) = (0.0, 0.0);
+    for f in (from..=to).step_by(step) {
+        for i in s.roster(d.team) {
+            if let Some(k) = m.player(i, f) {
+                sum += k.pos[0];
+                n += 1.0;
+            }
+        }
+    }
+    if n == 0.0 {
+        0.0
+    } else {
+        (sum / n / 5.0_f64).clamp(-1.0, 1.0)
+    }
+}
+
+/// A possession shorter than this after crossing the middle is played on the run, seconds.
+const RUN_S: f64 = 4.0;
+
+fn fill(m: &Motion, d: &Draft, end: End) -> Possession {
+    let s = m.session;
+    let attackers = on_floor(m, d, |t| t == d.team);
+    let defenders = on_floor(m, d, |t| t != d.team);
+    let set_s = set_from(m, d, end, &attackers);
+    let pace = match set_s {
+        None if attackers.is_empty() => Pace::Unknown,
+        None => Pace::Transition,
+        Some(t) if t > d.from_s + 0.5 && d.to_s - t < RUN_S => Pace::Transition,
+        Some(_) => Pace::HalfCourt,
+    };
+    let points = match d.kind {
+        OutcomeKind::Missed | OutcomeKind::Turnover => Some(0),
+        _ => None,
+    };
+    debug_assert!(s.frames() > 0);
+    Possession {
+        number: 0,
+        from_s: d.from_s,
+        to_s: d.to_s.max(d.from_s),
+        team: d.team,
+        end,
+        attackers,
+        defenders,
+        set_s,
+        start: d.start,
+        result: Outcome {
+            kind: d.kind,
+            points,
+            source: Source::Inferred,
+        },
+        second_chances: d.second_chances,
+        pace,
+    }
+}
+
+/// Players of some teams whose place is known for most of the possession, at most five, those
+/// seen longest first, then in order.
+pub(crate) fn on_floor(m: &Motion, d: &Draft, team: impl Fn(usize) -> bool) -> Vec<PlayerIx> {
+    let s = m.session;
+    let half = s.court.measures();
+    let (from, to) = (s.frame_at(d.from_s), s.frame_at(d.to_s));
+    let step = ((s.rate_hz / 5.0).round() as usize).max(1);
+    let mut seen: Vec<(usize, PlayerIx)> = (0..s.players.len())
+        .filter(|i| team(s.players[*i].team))
+        .map(|i| {
+            let n = (from..=to)
+                .step_by(step)
+                .filter(|f| {
+                    s.tracks[i].at(*f).is_some_and(|p| {
+                        p.x.abs() < half.length / 2.0 + 1.5 && p.y.abs() < half.width / 2.0 + 1.5
+                    })
+                })
+                .count();
+            (n, i)
+        })
+        .filter(|(n, _)| 2 * n * step > to - from)
+        .collect();
+    seen.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
+    let mut out: Vec<PlayerIx> = seen.into_iter().take(5).map(|x| x.1).collect();
+    out.sort_unstable();
+    out
+}
+
+/// From when on all attackers stay in the front court until the end, or for at least a second.
+fn set_from(m: &Motion, d: &Draft, end: End, attackers: &[PlayerIx]) -> Option<f64> {
+    let s = m.session;
+    let front = |f: usize| {
+        attackers.iter().all(|i| {
+            s.tracks[*i].at(f).is_none_or(|p| {
+                p.to_attack(&s.court, end).x < s.court.measures().length / 2.0 + 0.2
+            })
+        })
+    };
+    if attackers.is_empty() {
+        return None;
+    }
+    let (from, to) = (s.frame_at(d.from_s), s.frame_at(d.to_s));
+    let need = (s.rate_hz as usize).min(to - from);
+    let mut since = None;
+    for f in from..=to {
+        if !front(f) {
+            since = None;
+        } else {
+            let a = *since.get_or_insert(f);
+            if f - a >= need {
+                return Some(s.time(a));
+            }
+        }
+    }
+    since.map(|a| s.time(a))
+}
+
+fn lay_results(session: &Session, out: &mut [Possession], given: &[GivenResult], tolerance: f64) {
+    let mut order: Vec<usize> = (0..given.len())
+        .filter(|i| given[*i].time_s.is_finite())
+        .collect();
+    order.sort_by(|a, b| given[*a].time_s.total_cmp(&given[*b].time_s));
+    let mut by_end: Vec<usize> = (0..out.len()).collect();
+    by_end.sort_by(|a, b| out[*a].to_s.total_cmp(&out[*b].to_s));
+    let ends: Vec<f64> = by_end.iter().map(|i| out[*i].to_s).collect();
+    let times: Vec<f64> = order.iter().map(|i| given[*i].time_s).collect();
+    let team = |j: usize| {
+        let id = &given[order[j]].team;
+        session
+            .teams
+            .iter()
+            .position(|t| t.id == *id || t.name == *id)
+    };
+    let teams: Vec<Option<usize>> = (0..order.len()).map(team).collect();
+    let (pairs, _) = align(
+        &ends,
+        &times,
+        |i, j| teams[j] == Some(out[by_end[i]].team),
+        tolerance,
+    );
+    for (i, j) in pairs {
+        let g = &given[order[j]];
+        out[by_end[i]].result = Outcome {
+            kind: g.kind,
+            points: g.points,
+            source: Source::Given,
+        };
+    }
+}
