@@ -1,0 +1,59 @@
+//! The audit of a session: every run of every possession.
+
+use crate::cues::cue_checks;
+use crate::model::Audit;
+use crate::params::ValidParams;
+use crate::scene::Scene;
+use rayon::prelude::*;
+use setdrift_events::model::{BallStory, Possession};
+use setdrift_playbook::graph::Graph;
+use setdrift_recognise::model::{Reading, What};
+use setdrift_tracks::Session;
+
+/// Audits every run of a session against the playbook.
+///
+/// `readings` belong to `possessions` by their number; a reading without its possession, or a
+/// run that does not fit session and graph, is passed over. Checks come in the order of readings,
+/// segments, steps and actions, whatever the thread count.
+#[must_use]
+pub fn audit(
+    session: &Session,
+    graph: &Graph,
+    story: &BallStory,
+    possessions: &[Possession],
+    readings: &[Reading],
+    params: &ValidParams,
+) -> Audit {
+    let parts: Vec<Audit> = readings
+        .par_iter()
+        .map(|reading| {
+            let mut out = Audit::default();
+            let Some(possession) = possessions.iter().find(|p| p.number == reading.possession)
+            else {
+                return out;
+            };
+            for (i, segment) in reading.segments.iter().enumerate() {
+                let What::Option(run) = &segment.what else {
+                    continue;
+                };
+                let span = (segment.from_s, segment.to_s);
+                if let Some(scene) =
+                    Scene::new(session, graph, story, possession, (i, run, span), params)
+                {
+                    out.cues.extend(cue_checks(&scene));
+                    out.placements
+                        .extend(crate::placements::placement_checks(&scene));
+                    out.placements
+                        .extend(crate::expectations::expectation_checks(&scene));
+                }
+            }
+            out
+        })
+        .collect();
+    let mut all = Audit::default();
+    for part in parts {
+        all.cues.extend(part.cues);
+        all.placements.extend(part.placements);
+    }
+    all
+}

@@ -1,0 +1,311 @@
+//! Every cue of a run: when it came, when the player went, and what that makes.
+
+use crate::align::{declared, left_at, reached_at};
+use crate::going::{Going, Question, going};
+use crate::model::{CueCheck, Place, When};
+use crate::moments::{Moment, cue_moment};
+use crate::onset::Onset;
+use crate::scene::Scene;
+use crate::when::judge;
+use crate::words;
+use setdrift_events::model::EventKind;
+use setdrift_playbook::graph::{Action, ActionKind, Cue};
+use setdrift_recognise::model::{StepRun, Verdict};
+
+/// An earlier movement is a jab when it is likelier than this, goes away from the cut by at
+/// least this share of its length, and is this long, metres. A jab is one step, about the length
+/// of a leg; common practice, no published source.
+const JAB_PROBABILITY: f64 = 0.7;
+const JAB_AWAY: f64 = 0.4;
+const JAB_WAY: (f64, f64) = (0.25, 2.0);
+
+/// All cue checks of a run, in the order of its steps and actions.
+#[must_use]
+pub fn cue_checks(scene: &Scene<'_>) -> Vec<CueCheck> {
+    let mut out = Vec::new();
+    for (si, step) in scene.run.steps.iter().enumerate() {
+        for (ai, action) in scene.node(step).actions.iter().enumerate() {
+            let (Some(cue), Some(player)) = (&action.cue, scene.player(action.role)) else {
+                continue;
+            };
+            let place = Place {
+                possession: scene.possession.number,
+                segment: scene.segment,
+                node: step.node,
+                action: ai,
+            };
+            let mut check = CueCheck {
+                place,
+                player,
+                role: action.role,
+                text: action.text.clone(),
+                cue_s: None,
+                onset_s: None,
+                lag_s: None,
+                uncertainty_s: None,
+                window_s: (cue.from_s, cue.to_s),
+                when: When::CannotTell,
+                jab_s: None,
+                evidence: String::new(),
+            };
+            examine(scene, si, step, action, cue, &mut check);
+            out.push(check);
+        }
+    }
+    out
+}
+
+/// What became of the mover, whichever kind of action it is.
+enum Start {
+    At(Moment, Option<Onset>),
+    Never(f64),
+    Unknown(String),
+}
+
+fn examine(
+    scene: &Scene<'_>,
+    si: usize,
+    step: &StepRun,
+    action: &Action,
+    cue: &Cue,
+    check: &mut CueCheck,
+) {
+    let cue_named = words::cue(scene.graph, cue.role, &cue.event);
+    let moment = cue_moment(scene, cue.role, &cue.event, si);
+    check.cue_s = moment.as_ref().ok().map(|m| m.time_s);
+    let about = left_at(step, action.from).unwrap_or(step.to_s);
+    let start = start_of(scene, si, step, action, check.cue_s, about);
+    let who = scene.who(action.role);
+    if let Start::At(m, onset) = &start {
+        check.onset_s = Some(m.time_s);
+        check.jab_s = onset.as_ref().and_then(jab);
+    }
+    let cue_moment = match moment {
+        Ok(m) => m,
+        Err(why) => {
+            check.evidence = match check.onset_s {
+                Some(t) => format!("{who} left at {t:.2} s, but {why}"),
+                None => why,
+            };
+            return;
+        }
+    };
+    match start {
+        Start::At(m, onset) => {
+            let lag = m.time_s - cue_moment.time_s;
+            let sd = m.sd_s.hypot(cue_moment.sd_s);
+            check.lag_s = Some(lag);
+            check.uncertainty_s = Some(sd);
+            check.when = judge(lag, sd, check.window_s, scene.params.sure);
+            check.evidence = format!(
+                "{who} left {} {cue_named} ({:.2} s), ± {sd:.2} s; window {:.2} to {:.2} s",
+                words::lag(lag),
+                cue_moment.time_s,
+                cue.from_s,
+                cue.to_s
+            );
+            if let Some(o) = onset {
+                check
+                    .evidence
+                    .push_str(&format!("; went {:.1} m/s at the fastest", o.peak_speed));
+            }
+            if let Some(j) = check.jab_s {
+                check.evidence.push_str(&format!(
+                    "; a jab away first, {:.2} s before the cut",
+                    m.time_s - j
+                ));
+            }
+            if check.when == When::CannotTell {
+                check
+                    .evidence
+                    .push_str("; the window is narrower than what the data resolve");
+            }
+        }
+        Start::Never(farthest) => {
+            let seen = last_seen(scene) - (cue_moment.time_s + cue.to_s);
+            if seen < 0.8 {
+                check.evidence = format!(
+                    "{who} had not left when {} ended, {:.1} s after the window closed",
+                    "the possession",
+                    seen.max(0.0)
+                );
+            } else {
+                check.when = When::Never;
+                check.evidence = format!(
+                    "{who} did not go within {:.1} s of {cue_named} ({:.2} s): no more than {} \
+                     that way",
+                    seen.min(scene.params.wait_s) + cue.to_s,
+                    cue_moment.time_s,
+                    words::length(scene.graph.unit, farthest)
+                );
+            }
+        }
+        Start::Unknown(why) => {
+            check.evidence = format!("when {who} left is not known: {why}");
+        }
+    }
+}
+
+/// Until when this run could still have been carried on.
+fn last_seen(scene: &Scene<'_>) -> f64 {
+    match scene.run.verdict {
+        // Broken off: what comes after is another thing, or the end.
+        Verdict::BrokenOff { .. } => scene
+            .span_s
+            .1
+            .max(scene.run.steps.last().map_or(scene.span_s.1, |s| s.to_s)),
+        Verdict::Ran | Verdict::RanWithFaults => scene.possession.to_s,
+    }
+}
+
+fn start_of(
+    scene: &Scene<'_>,
+    si: usize,
+    step: &StepRun,
+    action: &Action,
+    cue_s: Option<f64>,
+    about: f64,
+) -> Start {
+    let Some(player) = scene.player(action.role) else {
+        return Start::Unknown("the role has no player".to_owned());
+    };
+    let ball = |time: &dyn Fn(&EventKind, f64) -> Option<f64>, what: &str| match scene
+        .nearest_event(about, time)
+    {
+        Some((_, t)) => Start::At(
+            Moment {
+                time_s: t,
+                sd_s: scene.event_sd(action.role),
+            },
+            None,
+        ),
+        None => Start::Unknown(format!("no {what} was seen about {about:.1} s")),
+    };
+    match &action.kind {
+        ActionKind::Pass { .. } => ball(
+            &|k, t| matches!(k, EventKind::Pass { from, .. } if *from == player).then_some(t),
+            "pass",
+        ),
+        ActionKind::HandOff { .. } => ball(
+            &|k, t| matches!(k, EventKind::HandOff { from, .. } if *from == player).then_some(t),
+            "hand-off",
+        ),
+        ActionKind::Shot => ball(
+            &|k, t| matches!(k, EventKind::Shot { player: p, .. } if *p == player).then_some(t),
+            "shot",
+        ),
+        ActionKind::Hold => Start::Unknown("holding has no start".to_owned()),
+        ActionKind::Dribble { .. } => {
+            let first = ball(
+                &|k, t| {
+                    matches!(k, EventKind::DribbleStart { player: p } if *p == player).then_some(t)
+                },
+                "dribble",
+            );
+            match first {
+                Start::Unknown(_) => moving(scene, si, step, action, cue_s, about),
+                seen => seen,
+            }
+        }
+        ActionKind::Cut { .. }
+        | ActionKind::Screen { .. }
+        | ActionKind::Leave { .. }
+        | ActionKind::Post { .. } => moving(scene, si, step, action, cue_s, about),
+    }
+}
+
+fn moving(
+    scene: &Scene<'_>,
+    si: usize,
+    step: &StepRun,
+    action: &Action,
+    cue_s: Option<f64>,
+    about: f64,
+) -> Start {
+    let p = scene.params;
+    let Some(way) = declared(&scene.node(step).motion, action) else {
+        return Start::Unknown("the declared motion does not hold this action".to_owned());
+    };
+    let toward = match way.toward {
+        Some(t) if way.way_m >= p.least_way_m => t,
+        _ => {
+            return Start::Unknown(format!(
+                "the declared way of {} is too short to tell from shuffling",
+                words::length(scene.graph.unit, way.way_m)
+            ));
+        }
+    };
+    let window = action
+        .cue
+        .as_ref()
+        .map_or((0.0, 0.0), |c| (c.from_s, c.to_s));
+    let anchor = cue_s.unwrap_or(about);
+    let (mut from, mut to) = (
+        (anchor + window.0).min(about) - p.before_s,
+        (anchor + window.1).max(about) + p.wait_s,
+    );
+    // What the same player was to do before and after is not this action.
+    let (before, after) = neighbours(scene, si, action);
+    if let Some(b) = before {
+        from = from.max((b - 0.5).min(about - 0.3));
+    }
+    if let Some(a) = after {
+        to = to.min((a + 0.5).max(about + 1.0));
+    }
+    let q = Question {
+        toward,
+        way_m: way.way_m,
+        from_s: from.max(scene.possession.from_s),
+        to_s: to.min(scene.possession.to_s),
+        rate_hz: scene.session.rate_hz,
+        noise_m: scene.noise[action.role],
+    };
+    match going(&scene.traces[action.role], &q, p) {
+        Going::Went(o) => Start::At(
+            Moment {
+                time_s: o.time_s,
+                sd_s: o.sd_s,
+            },
+            Some(o),
+        ),
+        Going::Stayed(f) => Start::Never(f),
+        Going::Unknown(why) => Start::Unknown(why),
+    }
+}
+
+/// When the role's action before this one should have ended, and its next one begun.
+fn neighbours(scene: &Scene<'_>, si: usize, action: &Action) -> (Option<f64>, Option<f64>) {
+    let (mut before, mut after) = (None, None);
+    let mut passed = false;
+    for (i, step, a) in scene.actions() {
+        if i == si && std::ptr::eq(a, action) {
+            passed = true;
+            continue;
+        }
+        let moves = !matches!(
+            a.kind,
+            ActionKind::Hold | ActionKind::Pass { .. } | ActionKind::Shot
+        );
+        if a.role != action.role || !moves {
+            continue;
+        }
+        if !passed {
+            before = reached_at(step, a.to).or(before);
+        } else if after.is_none() {
+            after = left_at(step, a.from);
+        }
+    }
+    (before, after)
+}
+
+/// When a jab away began, where there was one.
+fn jab(o: &Onset) -> Option<f64> {
+    let e = o.earlier?;
+    let size = e.way.0.hypot(e.way.1);
+    let cut = o.way.0.hypot(o.way.1);
+    let along = (e.way.0 * o.way.0 + e.way.1 * o.way.1) / (size * cut).max(1e-9);
+    (e.probability >= JAB_PROBABILITY
+        && (JAB_WAY.0..=JAB_WAY.1).contains(&size)
+        && along <= -JAB_AWAY)
+        .then_some(e.from_s)
+}

@@ -1,0 +1,216 @@
+//! When a cue came: from ball events, or from another player's motion.
+
+use crate::align::{declared, left_at};
+use crate::going::{Going, Question, going};
+use crate::scene::Scene;
+use crate::words;
+use setdrift_court::AttackPoint;
+use setdrift_events::model::EventKind;
+use setdrift_playbook::graph::{ActionKind, CueEvent, RoleIx};
+
+/// A moment with its uncertainty.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Moment {
+    /// Session time, seconds.
+    pub time_s: f64,
+    /// Standard deviation, seconds.
+    pub sd_s: f64,
+}
+
+/// The moment of a cue, looked for about where the warping path puts it; else why there is none.
+///
+/// `step` is the index in the run of the step whose action waits for the cue.
+pub fn cue_moment(
+    scene: &Scene<'_>,
+    role: RoleIx,
+    event: &CueEvent,
+    step: usize,
+) -> Result<Moment, String> {
+    let player = scene
+        .player(role)
+        .ok_or_else(|| "the cue names a role without a player".to_owned())?;
+    let fallback = scene
+        .run
+        .steps
+        .get(step)
+        .map_or(scene.span_s.0, |s| s.from_s);
+    let expected = scene.expected(role, event, step).unwrap_or(fallback);
+    let named = words::cue(scene.graph, role, event);
+    let of_ball = |found: Option<f64>| {
+        if scene.session.ball.is_none() && scene.story.events.is_empty() {
+            return Err(format!("{named} cannot be seen: the data have no ball"));
+        }
+        found
+            .map(|time_s| Moment {
+                time_s,
+                sd_s: scene.event_sd(role),
+            })
+            .ok_or_else(|| {
+                format!(
+                    "{named} was not seen within {:.1} s of {expected:.1} s",
+                    scene.params.event_reach_s
+                )
+            })
+    };
+    let nearest = |time: &dyn Fn(&EventKind, f64) -> Option<f64>| {
+        scene.nearest_event(expected, time).map(|e| e.1)
+    };
+    match event {
+        CueEvent::Passes => of_ball(nearest(&|k, t| {
+            matches!(k, EventKind::Pass { from, .. } if *from == player).then_some(t)
+        })),
+        CueEvent::Catches => of_ball(
+            nearest(&|k, t| match k {
+                EventKind::Pass { to, catch_s, .. } if *to == player => Some(*catch_s),
+                EventKind::HandOff { to, .. } if *to == player => Some(t),
+                _ => None,
+            })
+            .or_else(|| control(scene, player, expected)),
+        ),
+        CueEvent::Dribbles => of_ball(nearest(&|k, t| {
+            matches!(k, EventKind::DribbleStart { player: p } if *p == player).then_some(t)
+        })),
+        CueEvent::HandsOff => of_ball(nearest(&|k, t| {
+            matches!(k, EventKind::HandOff { from, .. } if *from == player).then_some(t)
+        })),
+        CueEvent::Screens => nearest(&|k, t| {
+            matches!(k, EventKind::Screen { screener, .. } if *screener == player).then_some(t)
+        })
+        .map(|time_s| Moment {
+            time_s,
+            sd_s: 2.0 * scene.event_sd(role),
+        })
+        .or_else(|| set_at(scene, role, step))
+        .ok_or_else(|| {
+            format!(
+                "{named} was not seen within {:.1} s of {expected:.1} s",
+                scene.params.event_reach_s
+            )
+        }),
+        CueEvent::Reaches { place, name } => {
+            reaching(scene, role, *place, expected).ok_or_else(|| {
+                format!(
+                    "{} did not come within {} of {name} about {expected:.1} s",
+                    scene.who(role),
+                    words::length(scene.graph.unit, scene.params.reach_m)
+                )
+            })
+        }
+        CueEvent::Cuts => cutting(scene, role, step, expected),
+    }
+}
+
+/// Beginning of the spell of control nearest to a time, where it is within reach.
+fn control(scene: &Scene<'_>, player: usize, expected: f64) -> Option<f64> {
+    scene
+        .story
+        .spells
+        .iter()
+        .filter(|s| s.player == player)
+        .map(|s| s.from_s)
+        .filter(|t| (t - expected).abs() <= scene.params.event_reach_s)
+        .min_by(|a, b| (a - expected).abs().total_cmp(&(b - expected).abs()))
+}
+
+/// When a player first comes within reach of a place about a time, on a track smoothed over
+/// half a second, interpolated between frames.
+pub fn reaching(
+    scene: &Scene<'_>,
+    role: RoleIx,
+    place: AttackPoint,
+    expected: f64,
+) -> Option<Moment> {
+    let trace = scene.traces.get(role)?;
+    let reach = scene.params.reach_m;
+    let dt = 1.0 / scene.session.rate_hz;
+    let from = expected - scene.params.event_reach_s;
+    let n = (2.0 * scene.params.event_reach_s / dt) as usize;
+    let half = 0.25_f64.max(1.5 * dt);
+    let mut before: Option<(f64, f64)> = None;
+    for i in 0..=n {
+        let t = from + i as f64 * dt;
+        let Some(l) = trace.local(t, half) else {
+            before = None;
+            continue;
+        };
+        let d = l.at.distance(place);
+        if d <= reach {
+            let time_s = match before {
+                Some((tb, db)) if db > reach => tb + (t - tb) * (db - reach) / (db - d),
+                _ => t,
+            };
+            // Noise across the edge of the circle, at the speed at which it is crossed.
+            let noise = scene.noise[role] * l.place_gain;
+            return Some(Moment {
+                time_s,
+                sd_s: (dt / 2.0).hypot(noise / l.speed().max(0.7)),
+            });
+        }
+        before = Some((t, d));
+    }
+    None
+}
+
+/// A screen that no event gives: when the screener, within 2 m of the user, comes nearest.
+pub fn set_at(scene: &Scene<'_>, role: RoleIx, step: usize) -> Option<Moment> {
+    let (_, run, action) = scene
+        .actions()
+        .filter(|(i, _, a)| *i <= step && a.role == role)
+        .filter(|(_, _, a)| matches!(a.kind, ActionKind::Screen { .. }))
+        .last()?;
+    let ActionKind::Screen { user, .. } = action.kind else {
+        return None;
+    };
+    let (a, b) = (scene.traces.get(role)?, scene.traces.get(user)?);
+    let from = left_at(run, action.from)?;
+    let to = run.to_s.max(from) + 1.0;
+    let dt = 1.0 / scene.session.rate_hz;
+    let half = 0.25_f64.max(1.5 * dt);
+    let n = ((to - from) / dt) as usize;
+    let mut best: Option<(f64, f64)> = None;
+    for k in 0..=n {
+        let t = from + k as f64 * dt;
+        let (Some(p), Some(q)) = (a.local(t, half), b.local(t, half)) else {
+            continue;
+        };
+        let d = p.at.distance(q.at);
+        if best.is_none_or(|b| d < b.1) {
+            best = Some((t, d));
+        }
+    }
+    best.filter(|b| b.1 <= 2.0).map(|b| Moment {
+        time_s: b.0,
+        sd_s: 0.15,
+    })
+}
+
+fn cutting(scene: &Scene<'_>, role: RoleIx, step: usize, expected: f64) -> Result<Moment, String> {
+    let who = scene.who(role);
+    let none = || format!("{who} has no movement to go by in this step");
+    let (_, run, action) = scene
+        .actions()
+        .filter(|(i, _, a)| *i <= step && a.role == role)
+        .filter(|(_, _, a)| matches!(a.kind, ActionKind::Cut { .. } | ActionKind::Leave { .. }))
+        .last()
+        .ok_or_else(none)?;
+    let motion = &scene.node(run).motion;
+    let way = declared(motion, action).ok_or_else(none)?;
+    let toward = way.toward.ok_or_else(none)?;
+    let trace = scene.traces.get(role).ok_or_else(none)?;
+    let q = Question {
+        toward,
+        way_m: way.way_m,
+        from_s: expected - scene.params.before_s,
+        to_s: expected + scene.params.event_reach_s + 1.0,
+        rate_hz: scene.session.rate_hz,
+        noise_m: scene.noise[role],
+    };
+    match going(trace, &q, scene.params) {
+        Going::Went(o) => Ok(Moment {
+            time_s: o.time_s,
+            sd_s: o.sd_s,
+        }),
+        Going::Stayed(_) => Err(format!("{who} did not move about {expected:.1} s")),
+        Going::Unknown(why) => Err(format!("when {who} moved is not known: {why}")),
+    }
+}
