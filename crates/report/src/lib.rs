@@ -1,1 +1,9 @@
-//! report
+//! Results for people: one self-contained page, court diagrams, and marks for video.
+//!
+//! Every function here goes from plain data to text; nothing is read, written or printed.
+
+mod html;
+mod page;
+mod words;
+
+pub use page::{PageOptions, page};
