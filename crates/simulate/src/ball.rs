@@ -28,9 +28,20 @@ impl Arc {
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Hold {
-    Held { by: usize },
-    Dribbled { by: usize },
-    Air { from: V2, z: (f64, f64), to: V2, start: f64, end: f64, arc: Arc },
+    Held {
+        by: usize,
+    },
+    Dribbled {
+        by: usize,
+    },
+    Air {
+        from: V2,
+        z: (f64, f64),
+        to: V2,
+        start: f64,
+        end: f64,
+        arc: Arc,
+    },
     /// Lies or rolls; nobody has it.
     Loose,
 }
@@ -144,7 +155,17 @@ impl Ball {
                 self.pos = p + facing.left() * (0.4 * self.carry) + self.slip.0;
                 self.z = z + self.slip.1;
             }
-            (Hold::Air { from, z, to, start, end, arc }, _) => {
+            (
+                Hold::Air {
+                    from,
+                    z,
+                    to,
+                    start,
+                    end,
+                    arc,
+                },
+                _,
+            ) => {
                 let s = ((t - start) / (end - start)).clamp(0.0, 1.0);
                 self.pos = from.lerp(to, s);
                 let line = z.0 + (z.1 - z.0) * s;

@@ -42,6 +42,7 @@ pub(crate) struct Body {
     pub(crate) build: Build,
     sway: V2,
     wander: V2,
+    shoved: V2,
 }
 
 /// Closer than this to the end of a path, a runner has arrived, metres.
@@ -58,6 +59,7 @@ impl Body {
             build,
             sway: V2::default(),
             wander: V2::default(),
+            shoved: V2::default(),
         }
     }
 
@@ -101,7 +103,11 @@ impl Body {
             Intent::Stand { at } => {
                 let d = *at + self.wander - here;
                 let far = d.len();
-                let speed = if far < 0.10 { 0.0 } else { (far * 1.4).min(1.1) };
+                let speed = if far < 0.10 {
+                    0.0
+                } else {
+                    (far * 1.4).min(1.1)
+                };
                 (d.unit() * speed, 2.2)
             }
             Intent::Mark { at, vel, cruise } => {
@@ -133,7 +139,9 @@ impl Body {
         self.acc += (force - self.acc) * (dt / self.build.force).min(1.0);
         self.vel += self.acc * dt;
         self.vel = self.vel.at_most(self.build.top);
-        self.pos += (self.vel + push) * dt;
+        // A shove is taken up by the body within a tenth of a second.
+        self.shoved += (push.at_most(1.6) - self.shoved) * (dt / 0.1);
+        self.pos += (self.vel + self.shoved) * dt;
         if let Intent::Go { path, next, .. } = &self.intent {
             let end = path[path.len() - 1];
             if *next + 1 == path.len() && self.pos.dist(end) < ARRIVED && self.vel.len() < 1.0 {

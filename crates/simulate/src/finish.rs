@@ -10,12 +10,23 @@ use setdrift_court::{AttackPoint, Zone};
 /// How a possession ended.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Ended {
-    Made { points: u32, at: f64 },
+    Made {
+        points: u32,
+        at: f64,
+    },
     /// Opponents have the rebound.
-    Missed { at: f64 },
-    Stolen { at: f64 },
-    Out { at: f64 },
-    Stopped { at: f64 },
+    Missed {
+        at: f64,
+    },
+    Stolen {
+        at: f64,
+    },
+    Out {
+        at: f64,
+    },
+    Stopped {
+        at: f64,
+    },
 }
 
 impl Ended {
@@ -76,7 +87,13 @@ pub(crate) fn shoot(sim: &mut Sim<'_>, player: usize) -> Shot {
     let far = sim.pos(player).dist(ring);
     let start = sim.now();
     let flight = ((0.45 + 0.075 * far) * 100.0).round() / 100.0;
-    sim.ball.fly(ring, sim.court.measures().ring_height, start, start + flight, Arc::Shot);
+    sim.ball.fly(
+        ring,
+        sim.court.measures().ring_height,
+        start,
+        start + flight,
+        Arc::Shot,
+    );
     sim.ball.lift = 0.0;
     let behind = Zone::BehindArc.contains(sim.court, AttackPoint::new(at.x, at.y));
     let worth = if behind { 3 } else { 2 };
@@ -233,8 +250,11 @@ fn finish_inner(sim: &mut Sim<'_>) -> Shot {
         shoot(sim, h)
     } else if far > 8.0 && !can_dribble {
         // Nothing on from there: to the nearest for a shot.
-        let mates: Vec<usize> =
-            sim.five(sim.offence).into_iter().filter(|p| *p != h).collect();
+        let mates: Vec<usize> = sim
+            .five(sim.offence)
+            .into_iter()
+            .filter(|p| *p != h)
+            .collect();
         let ring = sim.ring();
         let to = mates
             .into_iter()
@@ -262,7 +282,10 @@ fn throw_away(sim: &mut Sim<'_>, h: usize) -> Ended {
     let m = sim.court.measures();
     let here = sim.pos(h);
     let side = if here.y < 0.0 { -1.0 } else { 1.0 };
-    let out = v2(here.x + sim.rng.range(-3.0, 3.0), side * (m.width / 2.0 + 0.9));
+    let out = v2(
+        here.x + sim.rng.range(-3.0, 3.0),
+        side * (m.width / 2.0 + 0.9),
+    );
     let t = sim.now();
     let air = ((here.dist(out) / 8.0).max(0.3) * 100.0).round() / 100.0;
     sim.ball.fly(out, 0.4, t, t + air, Arc::Chest);

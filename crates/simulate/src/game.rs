@@ -9,7 +9,7 @@ use crate::settings::{Settings, SettingsError};
 use crate::sim::{Guard, Sim};
 use crate::tags::tag;
 use crate::tasks::{Act, Manner, Start, Step, StepEnd, Task, go};
-use crate::truth::{Truth, TruePossession};
+use crate::truth::{TruePossession, Truth};
 use crate::vec2::v2;
 use serde::{Deserialize, Serialize};
 use setdrift_court::{End, spot};
@@ -103,8 +103,9 @@ pub(crate) fn lineup(
     graph: &Graph,
     team: usize,
 ) -> Result<Vec<usize>, SettingsError> {
-    let all: Vec<usize> =
-        (0..sim.players.len()).filter(|&i| sim.players[i].team == team).collect();
+    let all: Vec<usize> = (0..sim.players.len())
+        .filter(|&i| sim.players[i].team == team)
+        .collect();
     let n = graph.roles.len();
     let mut last = None;
     for _ in 0..400 {
@@ -257,7 +258,10 @@ fn ours(sim: &mut Sim<'_>, graph: &Graph, plan: Plan) -> Result<Ended, SettingsE
 
 fn close(sim: &mut Sim<'_>, from_s: f64, ended: Ended, rebounds: usize) {
     sim.clear_screens();
-    let again = sim.truth.rebounds[rebounds..].iter().filter(|r| r.offensive).count();
+    let again = sim.truth.rebounds[rebounds..]
+        .iter()
+        .filter(|r| r.offensive)
+        .count();
     sim.truth.possessions.push(TruePossession {
         team: sim.offence,
         from_s,
@@ -294,7 +298,13 @@ fn theirs(sim: &mut Sim<'_>) -> Ended {
 }
 
 fn generic(sim: &mut Sim<'_>, _possession: usize) -> Option<Ended> {
-    let names = ["top", "right wing", "left wing", "left block", "right corner"];
+    let names = [
+        "top",
+        "right wing",
+        "left wing",
+        "left block",
+        "right corner",
+    ];
     let mut five = sim.five(sim.offence);
     let h = sim.ball.holder()?;
     five.retain(|p| *p != h);
@@ -320,7 +330,9 @@ fn generic(sim: &mut Sim<'_>, _possession: usize) -> Option<Ended> {
     for _ in 0..1 + sim.rng.below(3) {
         let others: Vec<usize> = five.iter().copied().filter(|p| *p != with).collect();
         let near = others.into_iter().min_by(|a, b| {
-            sim.pos(*a).dist(sim.pos(with)).total_cmp(&sim.pos(*b).dist(sim.pos(with)))
+            sim.pos(*a)
+                .dist(sim.pos(with))
+                .total_cmp(&sim.pos(*b).dist(sim.pos(with)))
         })?;
         let mover = five[sim.rng.below(five.len())];
         let mut tasks = Vec::new();
@@ -340,12 +352,21 @@ fn generic(sim: &mut Sim<'_>, _possession: usize) -> Option<Ended> {
         if mover != with && mover != near {
             let to = v2(sim.rng.range(1.5, 8.5), sim.rng.range(-6.5, 6.5));
             let path = vec![sim.to_court(to)];
-            let act = Act::Move { path, secs: 1.8, jab: false, off: None };
+            let act = Act::Move {
+                path,
+                secs: 1.8,
+                jab: false,
+                off: None,
+            };
             let mut task = Task::new(mover, act, Start::At(0.5));
             task.manner = Manner::After(0.0);
             tasks.push(task);
         }
-        let mut step = Step { tasks, secs: 1.8, from_s: 0.0 };
+        let mut step = Step {
+            tasks,
+            secs: 1.8,
+            from_s: 0.0,
+        };
         if let StepEnd::Stolen(_) = step.play(sim, None) {
             return Some(Ended::Stolen { at: sim.now() });
         }

@@ -161,7 +161,12 @@ impl Plan<'_, '_> {
                 let cut = vec![self.at(4.6, 3.6), self.at(2.3, 1.0)];
                 let secs = 1.5 * self.tempo;
                 let give = Self::pass(h, x, 0.6, 0.1);
-                let act = Act::Move { path: cut, secs, jab: false, off: None };
+                let act = Act::Move {
+                    path: cut,
+                    secs,
+                    jab: false,
+                    off: None,
+                };
                 let go = self.on(act, h, h, Ev::Passes);
                 let mut back = Self::pass(x, h, 1.6, 0.0);
                 back.start = Start::Cue {
@@ -190,15 +195,23 @@ impl Plan<'_, '_> {
                 tasks.push(self.on(Act::Dribble { path, secs }, h, q, Ev::Screens));
                 let roll = vec![self.at(2.4, 0.6)];
                 let secs = 1.6 * self.tempo;
-                let act = Act::Move { path: roll, secs, jab: false, off: None };
+                let act = Act::Move {
+                    path: roll,
+                    secs,
+                    jab: false,
+                    off: None,
+                };
                 tasks.push(self.on(act, q, q, Ev::Screens));
                 (vec![self.step(4.2, tasks)], vec![h, q])
             }
             Improvisation::PostSplit => {
                 let p = self.pick_spot("right block");
                 let n = self.pick_spot("right slot");
-                let (post, wing, slot) =
-                    (self.at(3.2, 2.9), self.spot("right wing"), self.spot("right slot"));
+                let (post, wing, slot) = (
+                    self.at(3.2, 2.9),
+                    self.spot("right wing"),
+                    self.spot("right slot"),
+                );
                 let mut one = vec![self.dribble(h, vec![wing], 1.7, 0.0)];
                 one.push(self.run(p, vec![post], 1.6, 0.0));
                 one.push(self.run(n, vec![slot], 1.5, 0.0));
@@ -212,11 +225,21 @@ impl Plan<'_, '_> {
                 let screen = self.on(act, h, h, Ev::Passes);
                 let path = vec![self.at(5.5, 4.8), self.at(2.0, 4.2), self.at(1.4, 1.2)];
                 let secs = 2.2 * self.tempo;
-                let act = Act::Move { path, secs, jab: false, off: Some(h) };
+                let act = Act::Move {
+                    path,
+                    secs,
+                    jab: false,
+                    off: Some(h),
+                };
                 let cut = self.on(act, n, h, Ev::Screens);
                 let path = vec![self.at(7.8, 2.0)];
                 let secs = 1.4 * self.tempo;
-                let act = Act::Move { path, secs, jab: false, off: None };
+                let act = Act::Move {
+                    path,
+                    secs,
+                    jab: false,
+                    off: None,
+                };
                 let pop = self.on(act, h, h, Ev::Screens);
                 let two = self.step(4.0, vec![feed, screen, cut, pop]);
                 (vec![self.step(1.8, one), two], vec![h, p, n])
@@ -242,7 +265,12 @@ impl Plan<'_, '_> {
                 let go = self.dribble(h, drive, 1.5, 0.2);
                 let path = vec![self.at(1.2, -7.0)];
                 let secs = 1.5 * self.tempo;
-                let act = Act::Move { path, secs, jab: false, off: None };
+                let act = Act::Move {
+                    path,
+                    secs,
+                    jab: false,
+                    off: None,
+                };
                 let drift = self.on(act, c, h, Ev::Dribbles);
                 let kick = Self::pass(h, c, 0.9, 0.6);
                 (
@@ -303,9 +331,17 @@ pub(crate) fn improvise(
     }
     // Played to the side on which the ball is.
     let y = sim.to_attack(sim.pos(h)).y;
-    let right = if y.abs() > 1.0 { y > 0.0 } else { sim.rng.chance(0.5) };
+    let right = if y.abs() > 1.0 {
+        y > 0.0
+    } else {
+        sim.rng.chance(0.5)
+    };
     let tempo = sim.rng.range(0.9, 1.2);
-    let free: Vec<usize> = sim.five(sim.offence).into_iter().filter(|p| *p != h).collect();
+    let free: Vec<usize> = sim
+        .five(sim.offence)
+        .into_iter()
+        .filter(|p| *p != h)
+        .collect();
     // A picked-up ball has to be passed before anything with a dribble can be played.
     if sim.picked_up == Some(h) {
         sim.picked_up = None;

@@ -9,7 +9,9 @@ pub(crate) fn off_by(court: &Court, placement: &Placement, at: AttackPoint) -> O
     match placement {
         Placement::Inside(z) => Some(outside(court, *z, at)),
         Placement::Outside(z) => Some(-outside(court, *z, at)),
-        Placement::Within { distance, place, .. } => {
+        Placement::Within {
+            distance, place, ..
+        } => {
             let (dx, dy) = (at.x - place.x, at.y - place.y);
             Some((dx * dx + dy * dy).sqrt() - distance)
         }

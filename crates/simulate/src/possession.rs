@@ -130,7 +130,11 @@ pub(crate) fn cast(
 }
 
 /// The player who dribbles next without a pass before it.
-fn dribbles_next(graph: &Graph, nodes: &[(NodeIx, Option<Vec<RoleIx>>)], cast: &Cast) -> Option<usize> {
+fn dribbles_next(
+    graph: &Graph,
+    nodes: &[(NodeIx, Option<Vec<RoleIx>>)],
+    cast: &Cast,
+) -> Option<usize> {
     for (n, refill) in nodes {
         // After a refill it takes a pass or a new start; enough to look as far as that.
         if refill.is_some() {
@@ -143,7 +147,9 @@ fn dribbles_next(graph: &Graph, nodes: &[(NodeIx, Option<Vec<RoleIx>>)], cast: &
             .filter(|a| {
                 matches!(
                     a.kind,
-                    ActionKind::Pass { .. } | ActionKind::HandOff { .. } | ActionKind::Dribble { .. }
+                    ActionKind::Pass { .. }
+                        | ActionKind::HandOff { .. }
+                        | ActionKind::Dribble { .. }
                 )
             })
             .min_by_key(|a| a.from);
@@ -188,7 +194,11 @@ pub(crate) fn to_places(
     }
     loop {
         sim.tick();
-        let late = cast.players.iter().filter(|&&p| sim.body(p).remaining() > 0.7).count();
+        let late = cast
+            .players
+            .iter()
+            .filter(|&&p| sim.body(p).remaining() > 0.7)
+            .count();
         let ball_there = sim.body(handler).remaining() < if early { 2.0 } else { 0.7 };
         let waited = sim.now() - from;
         if ball_there && (late == 0 || (early && late <= 2)) || waited > 14.0 {
@@ -230,9 +240,16 @@ impl Playing<'_> {
             let Some(h) = sim.ball.holder() else {
                 return Ok(Ended::Stopped { at: from });
             };
-            let nodes = chain(self.graph, &mut sim.rng, sim.set.mix.chain, plan.options.max(1));
+            let nodes = chain(
+                self.graph,
+                &mut sim.rng,
+                sim.set.mix.chain,
+                plan.options.max(1),
+            );
             let Some(&(first, _)) = nodes.first() else {
-                return Err(SettingsError::Cast("the playbook has no option to begin with".into()));
+                return Err(SettingsError::Cast(
+                    "the playbook has no option to begin with".into(),
+                ));
             };
             let role = ball_role(self.graph, first);
             let five = sim.five(sim.offence);
@@ -254,7 +271,11 @@ impl Playing<'_> {
             self.span(sim, from, Did::Transition);
             settle_ball(sim, dribbles_next(self.graph, &nodes, &cast));
             let set_from = sim.now();
-            let wait = if plan.early { 0.0 } else { sim.rng.range(0.5, 1.8) };
+            let wait = if plan.early {
+                0.0
+            } else {
+                sim.rng.range(0.5, 1.8)
+            };
             sim.run_for(wait);
             self.span(sim, set_from, Did::Set);
             let shot = match self.body(sim, &plan, nodes, cast) {
@@ -351,7 +372,11 @@ impl Playing<'_> {
             }
             let tempo = sim.rng.range(t.0, t.1) * if plan.walk { 1.9 } else { 1.0 };
             let broken = plan.break_in == Some(number);
-            let break_step = if broken { i + sim.rng.below(until - i) } else { usize::MAX };
+            let break_step = if broken {
+                i + sim.rng.below(until - i)
+            } else {
+                usize::MAX
+            };
             let from_s = sim.now();
             let mut run = OptionRun {
                 option: self.graph.options[option].id.clone(),
@@ -422,7 +447,10 @@ impl Playing<'_> {
             let class = declared.cue.as_ref().and_then(|c| {
                 let cue = cue_s?;
                 Some(match task.onset_s {
-                    None => "never",
+                    // Play went on without him: not the same as play being stopped before he
+                    // could go.
+                    None if task.left_out() || end - cue > c.to_s + 0.3 => "never",
+                    None => return None,
                     Some(on) if on - cue < c.from_s => "early",
                     Some(on) if on - cue > c.to_s => "late",
                     Some(_) => "on-time",

@@ -8,7 +8,7 @@ use crate::session::{Period, World};
 use crate::settings::{Settings, SettingsError, within};
 use crate::sim::{Guard, Sim};
 use crate::tasks::go;
-use crate::truth::{Truth, TruePossession};
+use crate::truth::{TruePossession, Truth};
 use crate::vec2::v2;
 use serde::{Deserialize, Serialize};
 use setdrift_court::End;
@@ -51,7 +51,12 @@ pub fn simulate_practice(
     seed: u64,
 ) -> Result<(World, Truth), SettingsError> {
     check(graph, occasion, settings)?;
-    within("practice.walk_throughs", practice.walk_throughs as f64, 0.0, 100.0)?;
+    within(
+        "practice.walk_throughs",
+        practice.walk_throughs as f64,
+        0.0,
+        100.0,
+    )?;
     within("practice.in_a_row", practice.in_a_row as f64, 1.0, 20.0)?;
     within("practice.alone", practice.alone as f64, 0.0, 400.0)?;
     within("practice.against", practice.against as f64, 0.0, 400.0)?;
@@ -126,7 +131,9 @@ fn swap_five(sim: &mut Sim<'_>, graph: &Graph) -> Result<(), SettingsError> {
 fn draw(sim: &mut Sim<'_>, graph: &Graph, most: usize) -> Result<(Chain, Cast), SettingsError> {
     let nodes = chain(graph, &mut sim.rng, sim.set.mix.chain, most);
     if nodes.is_empty() {
-        return Err(SettingsError::Cast("the playbook has no option to begin with".into()));
+        return Err(SettingsError::Cast(
+            "the playbook has no option to begin with".into(),
+        ));
     }
     let five = sim.five(0);
     let players = cast(sim, graph, &five, None)?;
@@ -155,7 +162,7 @@ fn repeat(sim: &mut Sim<'_>, graph: &Graph, plan: Plan, nodes: &Chain, cast: &Ca
         .filter_map(|a| a.onset_s)
         .fold(f64::MAX, f64::min)
         .max(began);
-        sim.truth.possessions.push(TruePossession {
+    sim.truth.possessions.push(TruePossession {
         team: 0,
         from_s: if from_s < ended.at() { from_s } else { began },
         to_s: ended.at(),

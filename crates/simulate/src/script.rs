@@ -51,7 +51,14 @@ impl Order<'_> {
     }
 
     /// Reference path of a role between two frames, as people will run it, court frame.
-    fn path(&self, sim: &mut Sim<'_>, role: RoleIx, from: usize, to: usize, end_off: V2) -> Vec<V2> {
+    fn path(
+        &self,
+        sim: &mut Sim<'_>,
+        role: RoleIx,
+        from: usize,
+        to: usize,
+        end_off: V2,
+    ) -> Vec<V2> {
         let node = &self.graph.nodes[self.node];
         let frames = &node.motion.roles[role];
         let last = frames.len() - 1;
@@ -125,7 +132,12 @@ impl Order<'_> {
             let off = self.end_off(sim, role);
             let path = self.path(sim, role, 0, frames.len() - 1, off);
             let secs = node.motion.duration_s() * self.tempo;
-            let act = Act::Move { path, secs, jab: false, off: None };
+            let act = Act::Move {
+                path,
+                secs,
+                jab: false,
+                off: None,
+            };
             let at = sim.rng.range(0.05, 0.4);
             tasks.push(Task::new(self.cast.players[role], act, Start::At(at)));
         }
@@ -138,7 +150,11 @@ impl Order<'_> {
 
     fn end_off(&self, sim: &mut Sim<'_>, role: RoleIx) -> V2 {
         let bias = sim.builds[self.cast.players[role]].bias;
-        let bias = if self.cast.left { v2(bias.x, -bias.y) } else { bias };
+        let bias = if self.cast.left {
+            v2(bias.x, -bias.y)
+        } else {
+            bias
+        };
         let sd = sim.set.paths.end_m;
         bias + v2(sim.rng.around(0.0, sd), sim.rng.around(0.0, sd))
     }
@@ -188,22 +204,39 @@ impl Order<'_> {
                     let frames = &node.motion.roles[role];
                     let at = frames[action.to.min(frames.len() - 1)];
                     let wide = v2(0.25, if at.y < 0.0 { -1.0 } else { 1.0 }).unit();
-                    let wide = if self.cast.left { v2(wide.x, -wide.y) } else { wide };
+                    let wide = if self.cast.left {
+                        v2(wide.x, -wide.y)
+                    } else {
+                        wide
+                    };
                     off = wide * sim.rng.range(low, high);
                 }
                 let path = self.path(sim, role, action.from, action.to, off);
-                Act::Screen { user: who(*user), path, secs }
+                Act::Screen {
+                    user: who(*user),
+                    path,
+                    secs,
+                }
             }
             ActionKind::Cut { kind, off, .. } => {
                 let path = self.path(sim, role, action.from, action.to, end);
-                let jab = self.live
-                    && *kind == CutKind::BackCut
-                    && sim.rng.chance(sim.set.timing.jabs);
-                Act::Move { path, secs, jab, off: off.map(who) }
+                let jab =
+                    self.live && *kind == CutKind::BackCut && sim.rng.chance(sim.set.timing.jabs);
+                Act::Move {
+                    path,
+                    secs,
+                    jab,
+                    off: off.map(who),
+                }
             }
             ActionKind::Leave { .. } | ActionKind::Post { .. } => {
                 let path = self.path(sim, role, action.from, action.to, end * 0.7);
-                Act::Move { path, secs, jab: false, off: None }
+                Act::Move {
+                    path,
+                    secs,
+                    jab: false,
+                    off: None,
+                }
             }
             ActionKind::Hold | ActionKind::Shot => Act::Hold,
         }
@@ -236,9 +269,14 @@ impl Order<'_> {
             fallback: nominal + 3.0,
         };
         let t = &sim.set.timing;
-        let habit = sim.set.habits.iter().find(|h| h.player == sim.players[player].id);
-        let (late, late_by, early) =
-            habit.map_or((t.late, t.late_by_s, t.early), |h| (h.late, h.late_by_s, h.early));
+        let habit = sim
+            .set
+            .habits
+            .iter()
+            .find(|h| h.player == sim.players[player].id);
+        let (late, late_by, early) = habit.map_or((t.late, t.late_by_s, t.early), |h| {
+            (h.late, h.late_by_s, h.early)
+        });
         let react = sim.rng.around(t.reaction_s, t.reaction_sd_s).max(0.16);
         let react = react.max(cue.from_s + 0.05);
         let u = sim.rng.unit();

@@ -243,11 +243,7 @@ impl World {
     ///
     /// # Errors
     /// [`SettingsError::Range`] when the model is out of range.
-    pub fn sense(
-        &self,
-        model: &SensorModel,
-        seed: u64,
-    ) -> Result<SimulatedSession, SettingsError> {
+    pub fn sense(&self, model: &SensorModel, seed: u64) -> Result<SimulatedSession, SettingsError> {
         model.check()?;
         let step = (WORLD_HZ / model.rate_hz).round() as usize;
         let mut out = self.head.clone();
@@ -319,7 +315,13 @@ impl<'a> Noise<'a> {
             *s = self.keep * *s + fresh * self.rng.normal();
             *o = self.sd * (white * self.rng.normal() + slow * *s);
         }
-        (V2 { x: out[0], y: out[1] }, out[2])
+        (
+            V2 {
+                x: out[0],
+                y: out[1],
+            },
+            out[2],
+        )
     }
 
     /// A two-state chain with the declared share and mean burst length (Gilbert 1960).

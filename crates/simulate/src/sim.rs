@@ -5,7 +5,7 @@ use crate::body::{Body, Build, Intent};
 use crate::rng::Rng;
 use crate::session::{SimPlayer, WORLD_HZ};
 use crate::settings::Settings;
-use crate::truth::{Truth, TrueDribble, TrueHandOff, TruePass, TrueScreen};
+use crate::truth::{TrueDribble, TrueHandOff, TruePass, TrueScreen, Truth};
 use crate::vec2::{V2, v2};
 use setdrift_court::{AttackPoint, Court, CourtPoint, End};
 
@@ -111,7 +111,10 @@ impl<'a> Sim<'a> {
                     response: vary(&mut own, s.response_s),
                     force: s.force_s,
                     hold: vary(&mut own, set.ball.hold_m),
-                    bias: v2(own.around(0.0, set.paths.bias_m), own.around(0.0, set.paths.bias_m)),
+                    bias: v2(
+                        own.around(0.0, set.paths.bias_m),
+                        own.around(0.0, set.paths.bias_m),
+                    ),
                 }
             })
             .collect();
@@ -150,11 +153,15 @@ impl<'a> Sim<'a> {
 
     pub(crate) fn body(&self, player: usize) -> &Body {
         // Only players on the floor are ever cast.
-        self.bodies[player].as_ref().expect("player is on the floor")
+        self.bodies[player]
+            .as_ref()
+            .expect("player is on the floor")
     }
 
     pub(crate) fn body_mut(&mut self, player: usize) -> &mut Body {
-        self.bodies[player].as_mut().expect("player is on the floor")
+        self.bodies[player]
+            .as_mut()
+            .expect("player is on the floor")
     }
 
     pub(crate) fn pos(&self, player: usize) -> V2 {
@@ -218,15 +225,19 @@ impl<'a> Sim<'a> {
             let Some(b) = self.bodies[i].as_mut() else {
                 continue;
             };
-            let look = if holder == Some(i) { ring - b.pos } else { ball - b.pos };
+            let look = if holder == Some(i) {
+                ring - b.pos
+            } else {
+                ball - b.pos
+            };
             b.step(DT, push, look.unit(), &self.set.body, &mut self.rng);
         }
         self.keep_on_floor();
         let t = self.now();
         self.guide_pass();
-        let carrier = holder.and_then(|h| self.bodies[h].as_ref()).map(|b| {
-            (b.seen(), b.facing, b.vel.len(), b.build.hold)
-        });
+        let carrier = holder
+            .and_then(|h| self.bodies[h].as_ref())
+            .map(|b| (b.seen(), b.facing, b.vel.len(), b.build.hold));
         let dribble = self.set.ball.dribble_m;
         self.ball.step(t, DT, carrier, dribble, &mut self.rng);
         if let Some(p) = self.pass.filter(|p| t >= p.catch) {
@@ -320,7 +331,10 @@ impl<'a> Sim<'a> {
         });
         let speed = match arc {
             Arc::Lob => s.pass_speed.0 * self.rng.range(0.8, 0.95),
-            _ => self.rng.range(s.pass_speed.0, s.pass_speed.1).min(s.pass_speed.0 + far * 0.7),
+            _ => self
+                .rng
+                .range(s.pass_speed.0, s.pass_speed.1)
+                .min(s.pass_speed.0 + far * 0.7),
         };
         let start = self.now();
         let mut flight = 0.2;
@@ -541,7 +555,10 @@ impl<'a> Sim<'a> {
                 // Off the ball one stands between player and basket, a step towards the ball.
                 let near = seen.dist(ball);
                 let sag = if near < 5.5 { 1.5 } else { 2.6 };
-                ((ring - seen).unit() * 0.65 + (ball - seen).unit() * 0.35, sag)
+                (
+                    (ring - seen).unit() * 0.65 + (ball - seen).unit() * 0.35,
+                    sag,
+                )
             };
             let back = if self.guard == Guard::Back { 2.2 } else { 1.0 };
             let far = seen.dist(ring);

@@ -13,7 +13,11 @@ pub(crate) fn tag(truth: &Truth, rng: &mut Rng) -> Vec<TagLine> {
     let mut out = Vec::new();
     for s in &truth.spans {
         let Did::Option(run) = &s.what else { continue };
-        let forgotten = if run.complete { FORGOTTEN } else { FORGOTTEN_BROKEN };
+        let forgotten = if run.complete {
+            FORGOTTEN
+        } else {
+            FORGOTTEN_BROKEN
+        };
         let skip = rng.chance(forgotten);
         let from = s.from_s + rng.around(0.15, 0.25);
         let to = s.to_s + rng.around(0.1, 0.3);

@@ -74,7 +74,10 @@ pub(crate) enum Act {
 
 impl Act {
     fn on_ball(&self) -> bool {
-        matches!(self, Self::Pass { .. } | Self::HandOff { .. } | Self::Dribble { .. })
+        matches!(
+            self,
+            Self::Pass { .. } | Self::HandOff { .. } | Self::Dribble { .. }
+        )
     }
 }
 
@@ -129,6 +132,11 @@ impl Task {
             done_s: None,
             place: None,
         }
+    }
+
+    /// Whether the player decided not to go.
+    pub(crate) fn left_out(&self) -> bool {
+        self.state == State::Skipped
     }
 
     fn over(&self) -> bool {
@@ -248,7 +256,9 @@ impl Step {
 
     fn advance(&mut self, sim: &mut Sim<'_>, i: usize) {
         let now = sim.now();
-        if let Start::Cue { player, on, since, .. } = self.tasks[i].start
+        if let Start::Cue {
+            player, on, since, ..
+        } = self.tasks[i].start
             && self.tasks[i].cue_s.is_none()
         {
             self.tasks[i].cue_s = self.cue_time(sim, player, on, since);
@@ -283,13 +293,22 @@ impl Step {
         let k = &self.tasks[i];
         match k.start {
             Start::At(after) => Some(self.from_s + after),
-            Start::Cue { player, on, since, fallback } => {
+            Start::Cue {
+                player,
+                on,
+                since,
+                fallback,
+            } => {
                 let late = sim.now() >= self.from_s + fallback;
                 match k.manner {
                     Manner::Early(after) => {
                         let seen = self.cue_intent(sim, player, on, since);
                         // A cue that was over before it could be seen coming is answered late.
                         seen.or(k.cue_s).map(|t| t + after)
+                    }
+                    // The jab takes its time, and is begun so that the cut is not late for it.
+                    Manner::After(lag) if matches!(k.act, Act::Move { jab: true, .. }) => {
+                        k.cue_s.map(|t| t + (lag - 0.35).max(0.03))
                     }
                     Manner::After(lag) => k.cue_s.map(|t| t + lag),
                     Manner::Never => k.cue_s,
@@ -303,8 +322,14 @@ impl Step {
         let now = sim.now();
         let player = self.tasks[i].player;
         match self.tasks[i].act.clone() {
-            Act::Move { path, secs, jab, off } => {
+            Act::Move {
+                path,
+                secs,
+                jab,
+                off,
+            } => {
                 if let Some(s) = off
+                    && matches!(self.tasks[i].start, Start::At(_))
                     && now < due + 1.6
                     && self.screen_coming(sim, s)
                 {
@@ -345,7 +370,12 @@ impl Step {
                 sim.start_dribble(player);
                 go(sim, player, path, secs);
             }
-            Act::Pass { to, arc, slack, stolen_by } => {
+            Act::Pass {
+                to,
+                arc,
+                slack,
+                stolen_by,
+            } => {
                 if sim.ball.holder() != Some(player) {
                     return;
                 }
@@ -359,7 +389,11 @@ impl Step {
                     Some(t) => t,
                     None => {
                         // Seeing him open takes a moment, unless it was seen coming.
-                        let look = if waited < 0.02 { 0.0 } else { sim.rng.range(0.1, 0.35) };
+                        let look = if waited < 0.02 {
+                            0.0
+                        } else {
+                            sim.rng.range(0.1, 0.35)
+                        };
                         self.tasks[i].ready_at = Some(now + look);
                         now + look
                     }
@@ -391,9 +425,7 @@ impl Step {
             k.player == screener
                 && match (&k.act, k.state) {
                     (Act::Screen { .. }, State::Waiting | State::Due(_)) => true,
-                    (Act::Screen { .. }, State::Running(_)) => {
-                        sim.body(screener).remaining() > 0.9
-                    }
+                    (Act::Screen { .. }, State::Running(_)) => sim.body(screener).remaining() > 0.9,
                     _ => false,
                 }
         })
@@ -436,7 +468,11 @@ impl Step {
     /// Way a player still has in this step, metres: what he runs and what he has yet to begin.
     fn way_left(&self, sim: &Sim<'_>, player: usize) -> f64 {
         let mut left = 0.0;
-        for k in self.tasks.iter().filter(|k| k.player == player && !k.over()) {
+        for k in self
+            .tasks
+            .iter()
+            .filter(|k| k.player == player && !k.over())
+        {
             left += match (&k.act, k.state) {
                 (Act::Move { .. } | Act::Screen { .. }, State::Running(_)) => {
                     sim.body(player).remaining()
@@ -456,7 +492,10 @@ impl Step {
             return;
         }
         let player = self.tasks[i].player;
-        let Act::Move { path, secs, off, .. } = self.tasks[i].act.clone() else {
+        let Act::Move {
+            path, secs, off, ..
+        } = self.tasks[i].act.clone()
+        else {
             return;
         };
         if self.tasks[i].last_try == 0.0 {
@@ -564,7 +603,11 @@ impl Step {
         if !to_come || now - since > 2.5 {
             let at = giver + (taker - giver).unit() * 0.55;
             let vel = sim.body(player).vel;
-            sim.body_mut(to).intent = Intent::Mark { at, vel, cruise: 3.6 };
+            sim.body_mut(to).intent = Intent::Mark {
+                at,
+                vel,
+                cruise: 3.6,
+            };
         }
     }
 }

@@ -78,8 +78,8 @@ pub enum Did {
     Set,
     /// An option.
     Option(OptionRun),
-    /// Standing between options or between the steps of a walk-through: neither option nor
-    /// off script; a label of either neighbour is right.
+    /// Standing between options: neither option nor off script; a label of either neighbour is
+    /// right. (Stops within an option belong to it.)
     Wait,
     /// Off script.
     OffScript {
@@ -233,7 +233,8 @@ pub struct TrueAction {
     /// Whether the player was already moving (above 0.7 m/s) at the onset, so that no onset
     /// from standing is to be seen.
     pub moving: bool,
-    /// `early`, `on-time`, `late` or `never` against the declared window; `None` without a cue.
+    /// `early`, `on-time`, `late` or `never` against the declared window; `None` without a cue,
+    /// or when play stopped before the player could be said not to have gone.
     pub class: Option<String>,
     /// Arrival: within 0.5 m of the end of the movement; screens: the moment it was set;
     /// passes: the catch.

@@ -29,7 +29,11 @@ impl V2 {
     /// Of length 1; the zero vector stays zero.
     pub(crate) fn unit(self) -> Self {
         let l = self.len();
-        if l > 1e-9 { self * (1.0 / l) } else { Self::default() }
+        if l > 1e-9 {
+            self * (1.0 / l)
+        } else {
+            Self::default()
+        }
     }
 
     /// Not longer than `most`.
