@@ -41,6 +41,7 @@ pub(crate) struct Body {
     pub(crate) intent: Intent,
     pub(crate) build: Build,
     sway: V2,
+    sway_drive: V2,
     wander: V2,
     shoved: V2,
 }
@@ -58,6 +59,7 @@ impl Body {
             intent: Intent::Stand { at: pos },
             build,
             sway: V2::default(),
+            sway_drive: V2::default(),
             wander: V2::default(),
             shoved: V2::default(),
         }
@@ -112,7 +114,9 @@ impl Body {
             }
             Intent::Mark { at, vel, cruise } => {
                 let d = *at - here;
-                ((*vel + d * 2.2).at_most(*cruise), self.build.accel)
+                // A slide to stay in place is softer than a chase.
+                let limit = self.build.accel * (0.35 + 0.35 * d.len()).min(1.0);
+                ((*vel + d * 1.8).at_most(*cruise), limit)
             }
             Intent::Go { path, next, cruise } => {
                 while *next + 1 < path.len() {
@@ -125,8 +129,16 @@ impl Body {
                     }
                 }
                 let left = here.dist(path[*next]) + path_len(&path[*next..]);
-                let speed = cruise.min((2.0 * brake * (left - 0.05).max(0.0)).sqrt());
-                ((path[*next] - here).unit() * speed, self.build.accel)
+                let speed = cruise.min(
+                    (2.0 * brake * (0.32 + 0.13 * *cruise).min(1.0) * (left - 0.05).max(0.0))
+                        .sqrt(),
+                );
+                // Nobody starts a walk like a sprint.
+                let effort = (0.32 + 0.13 * *cruise).min(1.0);
+                (
+                    (path[*next] - here).unit() * speed,
+                    self.build.accel * effort,
+                )
             }
         }
     }
@@ -155,7 +167,12 @@ impl Body {
             look
         };
         self.facing = (self.facing + (towards - self.facing) * (dt / 0.25)).unit();
-        self.sway = ornstein(self.sway, s.sway_m, s.sway_s, dt, rng);
+        // A trunk over its feet moves smoothly: the driving noise is filtered once more. The factor
+        // makes up for the variance lost: time / (time + filter) for an exponential spectrum.
+        let filter = 0.5 * s.sway_s;
+        let drive = s.sway_m * 1.5_f64.sqrt();
+        self.sway_drive = ornstein(self.sway_drive, drive, s.sway_s, dt, rng);
+        self.sway += (self.sway_drive - self.sway) * (dt / filter);
         self.wander = ornstein(self.wander, s.wander_m, s.wander_s, dt, rng);
     }
 }

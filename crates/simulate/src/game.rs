@@ -313,7 +313,7 @@ fn generic(sim: &mut Sim<'_>, _possession: usize) -> Option<Ended> {
     if sim.picked_up != Some(h) {
         sim.start_dribble(h);
     }
-    let pace = sim.rng.range(3.2, 4.4);
+    let pace = sim.rng.range(2.7, 3.7);
     for (p, name) in five.iter().zip(names) {
         let at = spot(sim.court, name).map_or(v2(7.0, 0.0), |(_, p)| v2(p.x, p.y));
         let to = at + v2(sim.rng.around(0.0, 0.5), sim.rng.around(0.0, 0.5));

@@ -263,7 +263,7 @@ impl Playing<'_> {
             if handler != h {
                 self.outlet(sim, h, handler);
             }
-            let pace = sim.rng.range(3.1, 4.2);
+            let pace = sim.rng.range(2.6, 3.5);
             to_places(sim, self.graph, first, &cast, pace, plan.early);
             if sim.guard != Guard::Off {
                 sim.guard = Guard::Set;

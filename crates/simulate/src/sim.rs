@@ -498,7 +498,8 @@ impl<'a> Sim<'a> {
 
     fn keep_on_floor(&mut self) {
         let m = self.court.measures();
-        let (lx, ly) = (m.length / 2.0 + 1.2, m.width / 2.0 + 1.0);
+        // Walls are further off than lines.
+        let (lx, ly) = (m.length / 2.0 + 3.0, m.width / 2.0 + 2.5);
         for b in self.bodies.iter_mut().flatten() {
             b.pos = v2(b.pos.x.clamp(-lx, lx), b.pos.y.clamp(-ly, ly));
         }
@@ -548,7 +549,7 @@ impl<'a> Sim<'a> {
             }
             let seen = self.then(a, s.delay_s);
             let before = self.then(a, s.delay_s + 0.1);
-            let vel = ((seen - before) * 10.0).at_most(6.0);
+            let vel = ((seen - before) * 9.0).at_most(5.0);
             let (toward, gap) = if holder == Some(a) {
                 (ring - seen, s.on_ball_m)
             } else {
@@ -573,7 +574,7 @@ impl<'a> Sim<'a> {
                     at = stand + side.unit() * 0.8;
                 }
             }
-            let cruise = if self.guard == Guard::Back { 5.2 } else { 5.6 };
+            let cruise = if self.guard == Guard::Back { 4.3 } else { 5.2 };
             self.body_mut(d).intent = Intent::Mark { at, vel, cruise };
         }
     }

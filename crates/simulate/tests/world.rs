@@ -136,25 +136,66 @@ fn passes_agree_with_the_ball() {
     }
 }
 
-/// Nobody is faster than his legs, and nothing jumps: speed over 0.1 s under 8 m/s, acceleration
-/// over 0.2 s under 9 m/s².
+/// Speeds over 0.25 s and accelerations over 0.2 s of all players, sorted.
+fn movement(w: &World) -> (Vec<f64>, Vec<f64>) {
+    let (mut speeds, mut accels) = (Vec::new(), Vec::new());
+    for p in 0..occasion().players.len() {
+        let velocity = |f: usize, n: usize| {
+            let (a, b) = (w.player(p, f)?, w.player(p, f + n)?);
+            let k = WORLD_HZ / n as f64;
+            Some(((b.0 - a.0) * k, (b.1 - a.1) * k))
+        };
+        for f in (0..w.frames().saturating_sub(50)).step_by(25) {
+            if let Some(v) = velocity(f, 25) {
+                speeds.push((v.0 * v.0 + v.1 * v.1).sqrt());
+            }
+            if let (Some(u), Some(v)) = (velocity(f, 20), velocity(f + 20, 20)) {
+                let big = ((v.0 - u.0).powi(2) + (v.1 - u.1).powi(2)).sqrt() * 5.0;
+                accels.push(((v.0 - u.0).powi(2) + (v.1 - u.1).powi(2)).sqrt() * 5.0);
+            }
+        }
+    }
+    speeds.sort_by(f64::total_cmp);
+    accels.sort_by(f64::total_cmp);
+    (speeds, accels)
+}
+
+fn quantile(sorted: &[f64], q: f64) -> f64 {
+    sorted[((sorted.len() - 1) as f64 * q) as usize]
+}
+
+/// Speeds are those of people: in the open three-a-side tracks (Yamada et al. 2025,
+/// arXiv:2503.18282) speeds over 250 ms have median 1.4, 95th percentile 3.9 and 99th 4.8 m/s in
+/// live play. Efforts above 3.5-4 m/s2 count as high intensity (Tuttle et al. 2024), so they are
+/// the exception.
 #[test]
 fn bodies_move_like_bodies() {
     let (w, _) = game(7);
-    for p in 0..occasion().players.len() {
-        let mut last: Option<(f64, f64)> = None;
-        for f in (20..w.frames()).step_by(20) {
-            let v = match (w.player(p, f - 20), w.player(p, f)) {
-                (Some(a), Some(b)) => Some(((b.0 - a.0) * 5.0, (b.1 - a.1) * 5.0)),
-                _ => None,
-            };
-            if let (Some(v), Some(u)) = (v, last) {
-                let speed = (v.0 * v.0 + v.1 * v.1).sqrt();
-                let accel = ((v.0 - u.0).powi(2) + (v.1 - u.1).powi(2)).sqrt() * 5.0;
-                assert!(speed < 8.0, "player {p} at {speed} m/s, frame {f}");
-                assert!(accel < 9.0, "player {p} at {accel} m/s2, frame {f}");
-            }
-            last = v;
-        }
+    let (v, a) = movement(&w);
+    let q = |s: &[f64], q| quantile(s, q);
+    println!(
+        "speed {:.2} {:.2} {:.2} {:.2}",
+        q(&v, 0.5),
+        q(&v, 0.95),
+        q(&v, 0.99),
+        q(&v, 1.0)
+    );
+    println!(
+        "accel {:.2} {:.2} {:.2} {:.2}",
+        q(&a, 0.5),
+        q(&a, 0.95),
+        q(&a, 0.99),
+        q(&a, 1.0)
+    );
+    for (low, high) in [(0.0, 1.0), (1.0, 3.0), (3.0, 5.0), (5.0, 9.0)] {
+        let n = v.iter().filter(|s| **s >= low && **s < high).count();
+        println!("{low}-{high} m/s: {:.3}", n as f64 / v.len() as f64);
     }
+    assert!((0.8..2.0).contains(&q(&v, 0.5)));
+    assert!((3.3..4.8).contains(&q(&v, 0.95)));
+    assert!((4.0..6.0).contains(&q(&v, 0.99)));
+    assert!(q(&v, 1.0) < 8.0);
+    assert!(q(&a, 0.90) < 4.0);
+    // Contact can stop a body harder than its own legs.
+    assert!(q(&a, 1.0) < 11.0);
 }
