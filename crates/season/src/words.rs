@@ -164,7 +164,7 @@ pub fn event(kind: &EventKind) -> EventWords {
         },
         EventKind::DribbleStart { player } => one("dribble", Some(player)),
         EventKind::PickUp { player } => one("pick-up", Some(player)),
-        EventKind::Shot { player } => one("shot", Some(player)),
+        EventKind::Shot { player, .. } => one("shot", Some(player)),
         EventKind::Rebound { player } => one("rebound", Some(player)),
         EventKind::Turnover { lost_by, won_by } => EventWords {
             other: won_by,
