@@ -90,7 +90,8 @@ struct SegmentData {
 struct RunData {
     option: usize,
     left: bool,
-    players: Vec<usize>,
+    /// Player per role; null where nobody was left for it.
+    players: Vec<Option<usize>>,
     steps: Vec<StepData>,
 }
 
@@ -452,7 +453,7 @@ fn event_words(kind: &EventKind, who: &dyn Fn(usize) -> String) -> Option<(&'sta
         }
         EventKind::DribbleStart { player } => ("ball", format!("{} dribbles", who(*player))),
         EventKind::PickUp { player } => ("ball", format!("{} picks up the dribble", who(*player))),
-        EventKind::Shot { player } => ("ball", format!("{} shoots", who(*player))),
+        EventKind::Shot { player, .. } => ("ball", format!("{} shoots", who(*player))),
         EventKind::Rebound { player } => ("ball", format!("{} rebounds", who(*player))),
         EventKind::Turnover { lost_by, .. } => (
             "ball",
@@ -465,7 +466,11 @@ fn event_words(kind: &EventKind, who: &dyn Fn(usize) -> String) -> Option<(&'sta
             "ball",
             format!("{} screens for {}", who(*screener), who(*user)),
         ),
-        EventKind::DeadBall => return None,
+        EventKind::OutOfBounds { .. } => ("ball", "ball out of bounds".to_owned()),
+        EventKind::Drive { player, .. } => ("ball", format!("{} drives", who(*player))),
+        EventKind::CutOnset { .. } | EventKind::Arrival { .. } | EventKind::DeadBall => {
+            return None;
+        }
     })
 }
 

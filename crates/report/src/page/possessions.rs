@@ -6,7 +6,7 @@ use super::plots::segment_strip;
 use super::tally::{Sort, run_of};
 use crate::html::{esc, put};
 use crate::words::{self, clock, length, percent, secs, tidy};
-use setdrift_events::model::{Possession, Source, Start};
+use setdrift_events::model::{Pace, Possession, Source, Start};
 use setdrift_recognise::model::{Hand, Reading, Run, Segment, Verdict, What};
 use setdrift_season::results::{Results, SessionResults};
 use setdrift_timing::model::Kept;
@@ -136,10 +136,23 @@ fn entry(
     );
     put!(
         o,
-        "<p class=\"facts\">{} to {}. {}{}</p>",
+        "<p class=\"facts\">{} to {}. {}{}{}{}</p>",
         clock(p.from_s),
         clock(p.to_s),
         started(p),
+        match p.pace {
+            Pace::Transition => "On the run. ",
+            Pace::HalfCourt => "Against a set defence. ",
+            Pace::Unknown => "",
+        },
+        if p.second_chances > 0 {
+            format!(
+                "{}. ",
+                words::count(p.second_chances as usize, "offensive rebound")
+            )
+        } else {
+            String::new()
+        },
         match (p.result.source, p.result.kind) {
             (_, setdrift_tracks::OutcomeKind::Unknown) => "Result not known.",
             (Source::Given, _) => "Result from the event file.",
@@ -181,7 +194,6 @@ fn started(p: &Possession) -> &'static str {
     match p.start {
         Start::Live => "From a ball won in play. ",
         Start::DeadBall => "From a dead ball. ",
-        Start::SecondChance => "From the team’s own rebound. ",
         Start::Repetition => "A repetition in practice. ",
         Start::Unknown => "",
     }
@@ -324,7 +336,7 @@ fn run_evidence(
             o,
             "<tr><th scope=\"row\">{}</th><td>{}</td>",
             esc(role(r)),
-            esc(&label_of(*player))
+            player.map_or_else(|| "nobody".to_owned(), |p| esc(&label_of(p)).to_string())
         );
         for step in &run.steps {
             let tolerance = g

@@ -12,7 +12,7 @@ use setdrift_drift::model::{
     Fit, Group, Grouping, RoleDrift, SessionDrift, Stretch, StretchId, Trend,
 };
 use setdrift_events::model::{
-    BallStory, Event, EventKind, Flight, Outcome, Possession, Source, Spell, Start,
+    BallStory, Event, EventKind, Flight, Outcome, Pace, Possession, Source, Spell, Start,
 };
 use setdrift_playbook::graph::{
     Action, ActionKind, Cue, CueEvent, CutKind, Declared, Edge, Expectation, ExpectationKind,
@@ -586,7 +586,7 @@ fn possession(
             what: What::Option(Box::new(Run {
                 option,
                 hand,
-                players: vec![0, 1, 2, 3, 4],
+                players: (0..5).map(Some).collect(),
                 steps,
                 verdict,
                 faults: if faulty {
@@ -690,7 +690,13 @@ fn possession(
                 flight: Some(Flight::Chest),
             },
         ),
-        (to_s - 0.2, EventKind::Shot { player: 2 }),
+        (
+            to_s - 0.2,
+            EventKind::Shot {
+                player: 2,
+                ring_s: to_s,
+            },
+        ),
     ] {
         m.story.events.push(Event {
             kind,
@@ -723,6 +729,8 @@ fn possession(
         } else {
             Start::Repetition
         },
+        second_chances: 0,
+        pace: Pace::Unknown,
         result: Outcome {
             kind: match (game, number % 3) {
                 (false, _) => OutcomeKind::Unknown,
