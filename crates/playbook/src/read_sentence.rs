@@ -1,0 +1,364 @@
+//! Reading the sentences of steps.
+
+use crate::cursor::{Cursor, Lexicon, Miss, Read};
+use crate::diagnostic::did_you_mean;
+use crate::grammar::{EVENTS, EventKind, Make, TAILS, Tail, Then, VERBS, VerbRow};
+use crate::graph::RoleIx;
+use crate::sentence::{CueWords, Event, Guard, Sentence, Verb, Where, Who};
+use setdrift_court::Zone;
+
+/// Longest movement or wait that may be declared, seconds.
+const MAX_SECONDS: f64 = 30.0;
+/// Widest cue window, seconds to either side.
+const MAX_WINDOW_S: f64 = 10.0;
+
+/// Reads one sentence of a step.
+pub(crate) fn read_sentence(text: &str, lex: &Lexicon) -> Read<Sentence> {
+    let mut c = Cursor::new(text, lex)?;
+    let who = subject(&mut c)?;
+    let verb = verb(&mut c)?;
+    let mut s = Sentence::new(who, verb);
+    // Screens name their place first, so `at` is read with the verb; all else comes in any order.
+    while !c.done() {
+        tail(&mut c, &mut s)?;
+    }
+    Ok(s)
+}
+
+fn subject(c: &mut Cursor<'_>) -> Read<Who> {
+    if c.eat("everyone") {
+        return Ok(Who::Everyone);
+    }
+    let first = c.role()?;
+    let mut rest = vec![first];
+    if c.at("or") {
+        while c.eat("or") {
+            rest.push(c.role()?);
+        }
+        unique(c, &rest)?;
+        return Ok(Who::OneOf(rest));
+    }
+    loop {
+        if c.eat("and") {
+            rest.push(c.role()?);
+        } else if let Some(r) = c.try_role() {
+            rest.push(r);
+        } else {
+            break;
+        }
+    }
+    unique(c, &rest)?;
+    Ok(Who::All(rest))
+}
+
+fn unique(c: &Cursor<'_>, roles: &[RoleIx]) -> Read<()> {
+    for (i, r) in roles.iter().enumerate() {
+        if roles[..i].contains(r) {
+            let mut m = c.miss("role-twice", 1, "each role once");
+            m.message = format!("role `{}` is named twice", c.lex.roles[*r]);
+            return Err(m);
+        }
+    }
+    Ok(())
+}
+
+fn verb_at(c: &Cursor<'_>, r: &VerbRow) -> Option<usize> {
+    [r.words, r.plural]
+        .into_iter()
+        .filter(|w| c.at(w))
+        .map(|w| w.split(' ').count())
+        .max()
+}
+
+fn verb(c: &mut Cursor<'_>) -> Read<Verb> {
+    let longest = VERBS.iter().filter_map(|r| verb_at(c, r)).max();
+    let Some(n) = longest else {
+        let mut m = c.miss(
+            "unknown-verb",
+            1,
+            "an action, such as `cuts to` or `passes to`",
+        );
+        for n in [2, 1] {
+            let words = c.phrase(n);
+            if let Some(help) = did_you_mean(&words, VERBS.iter().map(|r| r.words)) {
+                m.span = c.span(n);
+                m.message = format!("`{words}` is no action of the language");
+                m.help = Some(help);
+                break;
+            }
+        }
+        return Err(m);
+    };
+    let rows: Vec<&VerbRow> = VERBS.iter().filter(|r| verb_at(c, r) == Some(n)).collect();
+    c.back_to(c.pos() + n);
+    // One verb may have two continuations (`dribbles to`, `dribbles at`): the next word decides.
+    let row = rows
+        .iter()
+        .find(|r| match r.then {
+            Then::ToRoles | Then::ToPlace => c.at("to"),
+            Then::AtRole | Then::AtPlace => c.at("at"),
+            Then::ForRole => c.at("for"),
+            Then::Nothing | Then::Role | Then::Seconds => true,
+        })
+        .ok_or_else(|| {
+            let mut ways: Vec<&str> = Vec::new();
+            for r in &rows {
+                ways.push(match r.then {
+                    Then::ToRoles => "`to` and a role",
+                    Then::ToPlace => "`to` and a place",
+                    Then::AtRole => "`at` and a role",
+                    Then::AtPlace => "`at` and a place",
+                    _ => "`for` and a role",
+                });
+            }
+            c.miss("expected-word", 1, ways.join(", or "))
+        })?;
+    complement(c, row)
+}
+
+fn complement(c: &mut Cursor<'_>, row: &VerbRow) -> Read<Verb> {
+    match row.then {
+        Then::ToRoles | Then::ToPlace => c.need("to")?,
+        Then::AtRole | Then::AtPlace => c.need("at")?,
+        Then::ForRole => c.need("for")?,
+        Then::Nothing | Then::Role | Then::Seconds => {}
+    }
+    Ok(match row.make {
+        Make::Pass(kind) => {
+            let to = c.roles("or")?;
+            unique(c, &to)?;
+            Verb::Pass { kind, to }
+        }
+        Make::HandOff => {
+            let to = c.roles("or")?;
+            unique(c, &to)?;
+            Verb::HandOff(to)
+        }
+        Make::DribbleTo => Verb::DribbleTo(c.place()?),
+        Make::DribbleAt => Verb::DribbleAt(c.role()?),
+        Make::Cut(kind) => Verb::Cut {
+            kind,
+            to: c.place()?,
+        },
+        Make::Replace => Verb::Replace(c.role()?),
+        Make::Screen => {
+            let user = c.role()?;
+            let at = if c.eat("at") { Some(c.place()?) } else { None };
+            Verb::Screen { user, at }
+        }
+        Make::Leave(kind) => Verb::Leave {
+            kind,
+            to: c.place()?,
+        },
+        Make::Post(kind) => Verb::Post {
+            kind,
+            at: c.place()?,
+        },
+        Make::Hold => Verb::Hold,
+        Make::Wait => Verb::Wait(positive_seconds(c)?),
+        Make::Shoot => Verb::Shoot,
+    })
+}
+
+fn positive_seconds(c: &mut Cursor<'_>) -> Read<f64> {
+    let at = c.pos();
+    let t = c.seconds()?;
+    if t > 0.0 && t <= MAX_SECONDS {
+        return Ok(t);
+    }
+    c.back_to(at);
+    Err(c.miss(
+        "expected-number",
+        2,
+        format!("more than 0 and at most {MAX_SECONDS} s"),
+    ))
+}
+
+fn twice(c: &Cursor<'_>, what: &str) -> Miss {
+    let mut m = c.miss("said-twice", 1, "each of these at most once in a sentence");
+    m.message = format!("`{what}` is said twice");
+    m
+}
+
+fn tail(c: &mut Cursor<'_>, s: &mut Sentence) -> Read<()> {
+    let Some(row) = TAILS.iter().find(|r| c.at(r.lead)) else {
+        let leads: Vec<&str> = TAILS.iter().map(|r| r.lead).collect();
+        let mut m = c.miss(
+            "unknown-tail",
+            1,
+            format!("the end, or one of: {}", leads.join(", ")),
+        );
+        m.help = did_you_mean(&c.phrase(1), leads);
+        return Err(m);
+    };
+    match row.kind {
+        Tail::Via => {
+            if s.via.len() >= 6 {
+                return Err(c.miss("too-many", 1, "at most six places on the way"));
+            }
+            c.need("via")?;
+            s.via.push(c.place()?);
+        }
+        Tail::Off => {
+            if s.off.is_some() {
+                return Err(twice(c, "off"));
+            }
+            c.need("off")?;
+            s.off = Some(c.role()?);
+        }
+        Tail::InSeconds => {
+            if s.seconds.is_some() {
+                return Err(twice(c, "in"));
+            }
+            c.need("in")?;
+            s.seconds = Some(positive_seconds(c)?);
+        }
+        Tail::Place => {
+            if s.places.len() >= 6 {
+                return Err(c.miss("too-many", 1, "at most six placements"));
+            }
+            s.places.push(placement(c)?);
+        }
+        Tail::Give => {
+            if s.give.is_some() {
+                return Err(twice(c, "give or take"));
+            }
+            c.need("give or take")?;
+            s.give = Some(c.length()?);
+        }
+        Tail::When => {
+            if s.cue.is_some() {
+                return Err(twice(c, "when"));
+            }
+            c.need("when")?;
+            s.cue = Some(cue(c)?);
+        }
+        Tail::If | Tail::Unless => {
+            if s.guards.len() >= 4 {
+                return Err(c.miss("too-many", 1, "at most four conditions"));
+            }
+            s.guards.push(guard(c, row.kind == Tail::Unless)?);
+        }
+    }
+    Ok(())
+}
+
+/// A placement: `inside lane`, `within 3 ft of top`, `behind the arc` …
+pub(crate) fn placement(c: &mut Cursor<'_>) -> Read<Where> {
+    // These two zone names begin with their own preposition.
+    for z in [Zone::BehindArc, Zone::InsideArc] {
+        if c.eat(&z.to_string()) {
+            return Ok(Where::Inside(z));
+        }
+    }
+    if c.eat("inside") {
+        return Ok(Where::Inside(c.zone()?));
+    }
+    if c.eat("outside") {
+        return Ok(Where::Outside(c.zone()?));
+    }
+    if c.eat("within") {
+        let d = c.length()?;
+        c.need("of")?;
+        return Ok(Where::Within(d, c.place()?));
+    }
+    if c.eat("above") {
+        return Ok(Where::Above(c.place()?));
+    }
+    if c.eat("below") {
+        return Ok(Where::Below(c.place()?));
+    }
+    if c.eat("facing") {
+        return Ok(Where::Facing(c.place()?));
+    }
+    Err(c.miss(
+        "unknown-placement",
+        1,
+        "a placement: inside, outside, behind the arc, within, above, below, facing",
+    ))
+}
+
+/// An event after the role that does it.
+pub(crate) fn event(c: &mut Cursor<'_>) -> Read<Event> {
+    let Some(row) = EVENTS.iter().find(|r| c.at(r.lead)) else {
+        let leads: Vec<&str> = EVENTS.iter().map(|r| r.lead).collect();
+        let mut m = c.miss(
+            "unknown-event",
+            1,
+            format!("an event: {}", leads.join(", ")),
+        );
+        m.help = did_you_mean(&c.phrase(1), leads.iter().copied())
+            .or_else(|| did_you_mean(&c.phrase(2), leads));
+        return Err(m);
+    };
+    c.need(row.lead)?;
+    Ok(match row.kind {
+        EventKind::Passes => Event::Passes,
+        EventKind::Catches => Event::Catches,
+        EventKind::Dribbles => Event::Dribbles,
+        EventKind::Screens => Event::Screens,
+        EventKind::HandsOff => Event::HandsOff,
+        EventKind::Reaches => Event::Reaches(c.place()?),
+        EventKind::Cuts => Event::Cuts,
+    })
+}
+
+fn cue(c: &mut Cursor<'_>) -> Read<CueWords> {
+    let role = c.role()?;
+    let event = event(c)?;
+    let start = c.pos();
+    let window = if c.at("within")
+        && c.peek(2)
+            .is_none_or(|w| w.parse::<setdrift_court::LengthUnit>().is_err())
+    {
+        c.need("within")?;
+        Some((0.0, c.seconds()?))
+    } else if c.eat("between") {
+        let from = c.number("a number of seconds")?;
+        let _ = c.second_word();
+        c.need("and")?;
+        Some((from, c.seconds()?))
+    } else {
+        None
+    };
+    if let Some((a, b)) = window
+        && (a >= b || a < -MAX_WINDOW_S || b > MAX_WINDOW_S)
+    {
+        let n = c.pos() - start;
+        c.back_to(start);
+        let mut m = c.miss(
+            "bad-window",
+            n,
+            format!("a window that ends after it begins, within {MAX_WINDOW_S} s of the cue"),
+        );
+        m.message = format!("a window from {a} to {b} s after the cue");
+        return Err(m);
+    }
+    Ok(CueWords {
+        role,
+        event,
+        window,
+    })
+}
+
+fn guard(c: &mut Cursor<'_>, unless: bool) -> Read<Guard> {
+    c.need(if unless { "unless" } else { "if" })?;
+    let role = c.role()?;
+    if c.eat("has the ball") {
+        return Ok(Guard {
+            role,
+            at: None,
+            unless,
+        });
+    }
+    if !c.eat("is") {
+        return Err(c.miss("expected-word", 1, "`is at` and a place, or `has the ball`"));
+    }
+    let _ = c.eat("still");
+    c.need("at")?;
+    Ok(Guard {
+        role,
+        at: Some(c.place()?),
+        unless,
+    })
+}
