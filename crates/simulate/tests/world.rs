@@ -150,7 +150,6 @@ fn movement(w: &World) -> (Vec<f64>, Vec<f64>) {
                 speeds.push((v.0 * v.0 + v.1 * v.1).sqrt());
             }
             if let (Some(u), Some(v)) = (velocity(f, 20), velocity(f + 20, 20)) {
-                let big = ((v.0 - u.0).powi(2) + (v.1 - u.1).powi(2)).sqrt() * 5.0;
                 accels.push(((v.0 - u.0).powi(2) + (v.1 - u.1).powi(2)).sqrt() * 5.0);
             }
         }
