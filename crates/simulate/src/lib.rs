@@ -13,6 +13,7 @@ mod place;
 mod possession;
 mod practice;
 mod rng;
+pub mod sample;
 mod script;
 mod session;
 mod settings;

@@ -521,7 +521,11 @@ impl Step {
         let now = sim.now();
         let player = self.tasks[i].player;
         let done = match self.tasks[i].act.clone() {
-            Act::Move { .. } | Act::Dribble { .. } => sim.body(player).remaining() < 0.5,
+            // On his way to a hand-off he still has his own way before him.
+            Act::Move { .. } | Act::Dribble { .. } => {
+                let b = sim.body(player);
+                !matches!(b.intent, Intent::Mark { .. }) && b.remaining() < 0.5
+            }
             Act::Screen { user, .. } => return self.run_screen(sim, i, user),
             Act::Pass { .. } => !sim.passing(),
             Act::HandOff { to } => return self.run_hand_off(sim, i, to, since),

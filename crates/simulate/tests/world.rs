@@ -198,3 +198,56 @@ fn bodies_move_like_bodies() {
     // Contact can stop a body harder than its own legs.
     assert!(q(&a, 1.0) < 11.0);
 }
+
+/// How far from the declared places people are at the end of finished steps, metres.
+fn end_deviations(
+    w: &World,
+    t: &Truth,
+    g: &setdrift_playbook::graph::Graph,
+) -> Vec<(usize, usize, f64)> {
+    let mut out = Vec::new();
+    for s in &t.spans {
+        let Did::Option(run) = &s.what else { continue };
+        let end = t.possessions[s.possession].end;
+        for step in run.steps.iter().filter(|s| s.complete) {
+            let f = ((step.to_s * WORLD_HZ).round() as usize).min(w.frames() - 1);
+            for (role, &p) in run.players.iter().enumerate() {
+                let (x, y) = w.player(p, f).unwrap();
+                let at = setdrift_court::CourtPoint::new(x, y).to_attack(&g.court, end);
+                let at = if run.hand == "left" {
+                    at.mirrored()
+                } else {
+                    at
+                };
+                let to = g.nodes[step.node].motion.roles[role]
+                    .last()
+                    .copied()
+                    .unwrap();
+                out.push((step.node, role, at.distance(to)));
+            }
+        }
+    }
+    out
+}
+
+#[test]
+fn finished_steps_end_near_their_declared_places() {
+    let g = graph();
+    let (w, t) = game(8);
+    let d = end_deviations(&w, &t, &g);
+    assert!(d.len() > 100);
+    for n in 0..g.nodes.len() {
+        for r in 0..5 {
+            let mut v: Vec<f64> = d
+                .iter()
+                .filter(|e| e.0 == n && e.1 == r)
+                .map(|e| e.2)
+                .collect();
+            v.sort_by(f64::total_cmp);
+            if !v.is_empty() {
+                let m = quantile(&v, 0.5);
+                assert!(m < 1.3, "node {n} role {r}: median {m:.2} m off its place");
+            }
+        }
+    }
+}
