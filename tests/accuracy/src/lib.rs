@@ -1,0 +1,3 @@
+//! How often setdrift is right on tracks whose truth is known.
+
+pub mod other_world;
