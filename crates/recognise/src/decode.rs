@@ -98,7 +98,7 @@ impl<'a> Search<'a> {
 
     /// The best explanation of the whole query.
     pub fn best(&self) -> Result<Vec<Found>, DecodeError> {
-        self.decode(0, self.frames, &|_| true, false)
+        Ok(self.decode(0, self.frames, &|_| true, false)?.1)
     }
 
     /// The best explanation of `start..end` by words that `allowed` accepts, as if it came from
@@ -109,27 +109,30 @@ impl<'a> Search<'a> {
         end: usize,
         allowed: &dyn Fn(Key) -> bool,
     ) -> Result<Vec<Found>, DecodeError> {
-        self.decode(start, end, allowed, true)
+        Ok(self.decode(start, end, allowed, true)?.1)
     }
 
+    /// Total cost with prices, and the parts.
     fn decode(
         &self,
         start: usize,
         end: usize,
         allowed: &dyn Fn(Key) -> bool,
         inside: bool,
-    ) -> Result<Vec<Found>, DecodeError> {
+    ) -> Result<(f64, Vec<Found>), DecodeError> {
         let keys: Vec<Key> = self.keys.iter().copied().filter(|k| allowed(*k)).collect();
         let off = self.params.off_script as f32;
         if keys.is_empty() {
-            return Ok(vec![Found {
+            let cost = f64::from(off) * (end - start) as f64;
+            let all = Found {
                 key: None,
                 start,
                 end,
                 complete: true,
-                cost: f64::from(off) * (end - start) as f64,
+                cost,
                 alignment: Vec::new(),
-            }]);
+            };
+            return Ok((cost, vec![all]));
         }
         let grammar = self.grammar(&keys, inside);
         let grammar = grammar.check().map_err(|e| DecodeError(e.to_string()))?;
@@ -148,7 +151,9 @@ impl<'a> Search<'a> {
             .map_err(|e| DecodeError(e.to_string()))?
             .decode(end - start, &mut costs, &settings)
             .map_err(|e| DecodeError(e.to_string()))?;
-        Ok(decoding.map_or_else(Vec::new, |d| found(&d, &keys, start)))
+        // With filler everywhere there is always an explanation.
+        let decoding = decoding.ok_or_else(|| DecodeError("no explanation".to_owned()))?;
+        Ok((decoding.total, found(&decoding, &keys, start)))
     }
 
     fn grammar(&self, keys: &[Key], inside: bool) -> Grammar {
@@ -250,4 +255,72 @@ fn found(decoding: &Decoding, keys: &[Key], offset: usize) -> Vec<Found> {
             alignment: s.alignment.clone(),
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        Params, Query,
+        roles::assignments,
+        testing::{CLEARED, CUT, FILLED, SET, graph, play, session},
+    };
+    use proptest::prelude::*;
+    use setdrift_court::AttackPoint;
+
+    fn all_keys(templates: &Templates, assignments: usize) -> Vec<Key> {
+        let mut keys = Vec::new();
+        for template in 0..templates.list.len() {
+            for hand in [Hand::Right, Hand::Left] {
+                keys.extend((0..assignments).map(|assignment| Key {
+                    template,
+                    hand,
+                    assignment,
+                }));
+            }
+        }
+        keys
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(48))]
+
+        /// Leaving words out by the bound changes nothing: the total is that of all words.
+        #[test]
+        fn pruning_is_exact(
+            clear in any::<bool>(),
+            tempo in 0.8_f64..4.0,
+            shifts in prop::collection::vec((-2.5_f64..2.5, -2.5_f64..2.5), 4),
+            wobble in 0.0_f64..2.5,
+            entry in 0.0_f64..8.0,
+            break_off in 0.0_f64..6.0,
+        ) {
+            let last = if clear { CLEARED } else { FILLED };
+            let mut frames = play(&[SET, CUT, last, SET], &[tempo, tempo, tempo]);
+            for (f, row) in frames.iter_mut().enumerate() {
+                for (p, (dx, dy)) in row.iter_mut().zip(&shifts) {
+                    let w = wobble * (f as f64 * 0.7).sin();
+                    *p = p.map(|p| AttackPoint::new(p.x + dx + w, p.y + dy - w));
+                }
+            }
+            let graph = graph();
+            let templates = Templates::new(&graph);
+            let params = Params { entry, break_off, ..Params::default() }.check().unwrap();
+            let (session, possession) = session(&frames, [1, 0, 2]);
+            let query = Query::new(&session, &possession);
+            let assignments = assignments(3, 3, |_, _| true);
+            let table = CostTable::new(&query, &templates, &params);
+            let pruned =
+                Search::new(&templates, &assignments, &table, &params, query.frames());
+            let mut full =
+                Search::new(&templates, &assignments, &table, &params, query.frames());
+            full.keys = all_keys(&templates, assignments.len());
+            prop_assert!(pruned.keys.len() <= full.keys.len());
+            let (a, b) = (
+                pruned.decode(0, query.frames(), &|_| true, false).unwrap().0,
+                full.decode(0, query.frames(), &|_| true, false).unwrap().0,
+            );
+            prop_assert!((a - b).abs() < 1e-3, "{a} with, {b} without pruning");
+        }
+    }
 }

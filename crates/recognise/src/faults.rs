@@ -43,7 +43,8 @@ pub fn as_declared(p: AttackPoint, hand: Hand) -> AttackPoint {
     }
 }
 
-/// Roles that were not where the step ends, when it ended.
+/// Roles that never came to where the step ends, from the moment its end was reached to the
+/// moment it was left; each at its nearest.
 pub fn out_of_place(
     ctx: &Context<'_>,
     node: NodeIx,
@@ -51,45 +52,62 @@ pub fn out_of_place(
     key: Key,
     assignment: &Assignment,
 ) -> Vec<Fault> {
-    let motion = &ctx.graph.nodes[node].motion;
-    let Some((time_s, last)) = step.path.last().copied() else {
-        return Vec::new();
-    };
     if !step.complete {
         return Vec::new();
     }
-    let mut faults = Vec::new();
-    for (role, row) in assignment.iter().enumerate() {
-        let Some(row) = *row else { continue };
-        let frame = ((time_s - ctx.query.from_s) * setdrift_playbook::graph::RATE_HZ).round();
-        let Some(p) = ctx.query.paths[row].get(frame as usize).copied().flatten() else {
-            continue;
-        };
-        let declared = motion.roles[role][last as usize];
-        let actual = as_declared(p, key.hand);
-        let off = actual.distance(declared);
-        if off > motion.tolerance[role] * ctx.params.fault_tolerances {
-            let unit = ctx.graph.unit;
-            faults.push((
-                off,
-                Fault {
-                    time_s,
-                    role: Some(role),
-                    player: Some(ctx.query.players[row]),
-                    text: format!(
-                        "{} was {:.0} {unit} {} {} at the end of step {}",
-                        ctx.graph.roles[role],
-                        unit.from_metres(off),
-                        direction(declared, actual),
-                        place_name(ctx, declared, key.hand),
-                        ctx.graph.nodes[node].step + 1,
-                    ),
-                },
-            ));
-        }
-    }
+    let mut faults: Vec<(f64, Fault)> = assignment
+        .iter()
+        .enumerate()
+        .filter_map(|(role, row)| out_of_place_role(ctx, node, step, key, role, (*row)?))
+        .collect();
     faults.sort_by(|a, b| b.0.total_cmp(&a.0));
     faults.into_iter().map(|(_, f)| f).collect()
+}
+
+fn out_of_place_role(
+    ctx: &Context<'_>,
+    node: NodeIx,
+    step: &StepRun,
+    key: Key,
+    role: usize,
+    row: usize,
+) -> Option<(f64, Fault)> {
+    let motion = &ctx.graph.nodes[node].motion;
+    let last = step.path.last()?.1;
+    let declared = motion.roles[role][last as usize];
+    let at_end = step.path.iter().filter(|(_, r)| *r == last);
+    let seen = at_end.filter_map(|(t, _)| {
+        let p = ctx.query.paths[row]
+            .get(ctx.query.frame(*t))
+            .copied()
+            .flatten()?;
+        Some((*t, as_declared(p, key.hand)))
+    });
+    let (time_s, actual) =
+        seen.min_by(|a, b| a.1.distance(declared).total_cmp(&b.1.distance(declared)))?;
+    let off = actual.distance(declared);
+    if off <= motion.tolerance[role] * ctx.params.fault_tolerances {
+        return None;
+    }
+    let unit = ctx.graph.unit;
+    let text = format!(
+        "{} was {:.0} {unit} {} {} at the end of step {}",
+        ctx.graph.roles[role],
+        unit.from_metres(off),
+        direction(declared, actual),
+        place_name(ctx, declared, key.hand),
+        ctx.graph.nodes[node].step + 1,
+    );
+    let player = Some(ctx.query.players[row]);
+    Some((
+        off,
+        Fault {
+            time_s,
+            role: Some(role),
+            player,
+            text,
+        },
+    ))
 }
 
 /// Declared passes and hand-offs that the ball events do not show, where the ball is known.
@@ -152,8 +170,12 @@ fn ball_known(ctx: &Context<'_>, step: &StepRun) -> bool {
         .path
         .iter()
         .filter(|(t, _)| {
-            let f = ((t - ctx.query.from_s) * setdrift_playbook::graph::RATE_HZ).round();
-            ctx.query.ball.get(f as usize).copied().flatten().is_some()
+            ctx.query
+                .ball
+                .get(ctx.query.frame(*t))
+                .copied()
+                .flatten()
+                .is_some()
         })
         .count();
     known * 10 >= step.path.len() * 8

@@ -13,6 +13,10 @@ mod query;
 mod roles;
 pub mod score;
 mod templates;
+#[cfg(test)]
+mod testing;
+#[cfg(test)]
+mod tests;
 mod verdict;
 
 pub use decode::DecodeError;

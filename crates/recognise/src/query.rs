@@ -74,6 +74,12 @@ impl Query {
         }
     }
 
+    /// The frame nearest to a session time.
+    #[must_use]
+    pub fn frame(&self, time_s: f64) -> usize {
+        ((time_s - self.from_s) * RATE_HZ).round().max(0.0) as usize
+    }
+
     /// Share of the attackers' samples that are unknown in `from..to`, 0..=1.
     #[must_use]
     pub fn missing(&self, from: usize, to: usize) -> f64 {

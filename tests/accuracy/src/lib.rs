@@ -1,3 +1,4 @@
 //! How often setdrift is right on tracks whose truth is known.
 
 pub mod other_world;
+pub mod recognition;

@@ -1,0 +1,262 @@
+//! Whole possessions of the small offence of [`crate::testing`], case by case.
+
+use crate::{
+    Params,
+    model::{Hand, Reading, Run, Verdict, What},
+    recognise,
+    testing::{CLEARED, CUT, FILLED, SET, Shot, graph, play, session},
+};
+use setdrift_court::AttackPoint;
+use setdrift_events::model::{BallStory, Event, EventKind, Spell};
+
+type Frames = Vec<[Option<AttackPoint>; 4]>;
+
+fn read_as(frames: &Frames, order: [usize; 3], story: &BallStory) -> Reading {
+    let (session, possession) = session(frames, order);
+    let params = Params::default().check().unwrap();
+    recognise(&session, &graph(), story, &[possession], &params)
+        .unwrap()
+        .pop()
+        .unwrap()
+}
+
+fn read(frames: &Frames) -> Reading {
+    read_as(frames, [0, 1, 2], &BallStory::default())
+}
+
+fn runs(reading: &Reading) -> Vec<&Run> {
+    reading
+        .segments
+        .iter()
+        .filter_map(|s| match &s.what {
+            What::Option(run) => Some(run.as_ref()),
+            _ => None,
+        })
+        .collect()
+}
+
+fn names(reading: &Reading) -> Vec<(usize, Verdict)> {
+    runs(reading)
+        .iter()
+        .map(|r| (r.option, r.verdict))
+        .collect()
+}
+
+fn mirrored(mut frames: Frames) -> Frames {
+    for p in frames.iter_mut().flatten() {
+        *p = p.map(AttackPoint::mirrored);
+    }
+    frames
+}
+
+/// Everybody somewhere else, moving in circles.
+fn milling(seconds: f64) -> Frames {
+    (0..(seconds * 10.0) as usize)
+        .map(|f| {
+            let a = f as f64 / 6.0;
+            std::array::from_fn(|i| {
+                let b = a + i as f64 * 2.0;
+                Some(AttackPoint::new(4.0 + 3.0 * b.cos(), 4.5 * (1.3 * b).sin()))
+            })
+        })
+        .collect()
+}
+
+#[test]
+fn a_clean_run_is_named_with_roles_and_bounds() {
+    let reading = read_as(
+        &play(&[SET, CUT, FILLED], &[2.0, 2.0]),
+        [2, 0, 1],
+        &BallStory::default(),
+    );
+    assert_eq!(names(&reading), [(0, Verdict::Ran)]);
+    let run = runs(&reading)[0];
+    assert_eq!(
+        run.players,
+        [Some(1), Some(2), Some(0)],
+        "role 1 is row 1, 2 is row 2, 3 is row 0"
+    );
+    assert_eq!(run.hand, Hand::Right);
+    assert!(run.cost < 0.1, "{}", run.cost);
+    assert!(run.margin > 0.3, "{}", run.margin);
+    let last = reading.segments.last().unwrap();
+    assert!((last.to_s - 5.0).abs() < 0.11, "to the possession's end");
+}
+
+#[test]
+fn the_shared_beginning_is_named_by_its_ending() {
+    let filled = read(&play(&[SET, CUT, FILLED], &[2.0, 2.0]));
+    let cleared = read(&play(&[SET, CUT, CLEARED], &[2.0, 2.0]));
+    assert_eq!(names(&filled), [(0, Verdict::Ran)]);
+    assert_eq!(names(&cleared), [(1, Verdict::Ran)]);
+    // The runner-up is the other option that begins alike.
+    assert_eq!(runs(&cleared)[0].steps.len(), 2);
+}
+
+#[test]
+fn run_to_the_other_side() {
+    let reading = read(&mirrored(play(&[SET, CUT, FILLED], &[2.0, 2.0])));
+    assert_eq!(names(&reading), [(0, Verdict::Ran)]);
+    assert_eq!(runs(&reading)[0].hand, Hand::Left);
+}
+
+#[test]
+fn at_half_and_at_double_tempo() {
+    for seconds in [1.1, 4.0, 5.5] {
+        let reading = read(&play(&[SET, CUT, FILLED], &[seconds, seconds]));
+        assert_eq!(names(&reading), [(0, Verdict::Ran)], "{seconds} s a step");
+    }
+}
+
+#[test]
+fn a_wait_between_steps_is_no_break() {
+    let mut frames = play(&[SET, CUT], &[2.0]);
+    let held = *frames.last().unwrap();
+    frames.extend(vec![held; 30]);
+    frames.extend(play(&[CUT, FILLED], &[2.0]).into_iter().skip(10));
+    assert_eq!(names(&read(&frames)), [(0, Verdict::Ran)]);
+}
+
+#[test]
+fn broken_off_in_the_second_step_names_that_step() {
+    let mut frames = play(&[SET, CUT, FILLED], &[2.0, 2.0]);
+    frames.truncate(10 + 20 + 9);
+    frames.extend(milling(4.0));
+    let reading = read(&frames);
+    let runs = names(&reading);
+    assert_eq!(runs.len(), 1, "{reading:?}");
+    assert_eq!(runs[0].1, Verdict::BrokenOff { step: 2 });
+    assert!(matches!(
+        reading.segments.last().unwrap().what,
+        What::OffScript
+    ));
+}
+
+#[test]
+fn milling_about_is_off_script() {
+    let reading = read(&milling(8.0));
+    assert_eq!(names(&reading), []);
+}
+
+#[test]
+fn standing_in_the_set_begins_nothing() {
+    let mut frames = play(&[SET], &[]);
+    frames.extend(frames.clone());
+    frames.extend(frames.clone());
+    let reading = read(&frames);
+    assert_eq!(names(&reading), []);
+    assert!(
+        matches!(&reading.segments[0].what, What::Set { formation } if formation == "three-out")
+    );
+}
+
+#[test]
+fn a_loop_refills_roles() {
+    // Fill ends with 3 at the top: the next run starts from the set with roles 3, 2, 1.
+    let second: [Shot; 3] = [FILLED, SET, CUT].map(|s| s);
+    let mut frames = play(&[SET, CUT, FILLED], &[2.0, 2.0]);
+    // From the end of `fill` everyone walks to the set under the new roles.
+    let swap = |s: Shot| [s[2], s[1], s[0], s[3]];
+    let mut top = swap(SET);
+    top[3] = SET[3];
+    frames.extend(play(&[second[0], top], &[2.5]).into_iter().skip(10));
+    let mut cut = swap(CUT);
+    cut[3] = CUT[3];
+    let mut filled = swap(FILLED);
+    filled[3] = FILLED[3];
+    frames.extend(play(&[top, cut, filled], &[2.0, 2.0]));
+    let reading = read(&frames);
+    assert_eq!(names(&reading), [(0, Verdict::Ran), (0, Verdict::Ran)]);
+    assert_eq!(runs(&reading)[1].players, [Some(2), Some(1), Some(0)]);
+}
+
+#[test]
+fn one_player_standing_still_is_a_fault_not_another_option() {
+    let mut frames = play(&[SET, CUT, CLEARED], &[2.0, 2.0]);
+    for f in &mut frames[30..] {
+        f[0] = Some(AttackPoint::new(CUT[0].0, CUT[0].1));
+    }
+    let reading = read(&frames);
+    let runs = runs(&reading);
+    assert_eq!(names(&reading), [(1, Verdict::RanWithFaults)]);
+    // From (2.0, -1.0) to (1.2, 6.8) is 7.84 m, 26 ft.
+    assert_eq!(
+        runs[0].faults[0].text,
+        "1 was 26 ft inside the right corner at the end of step 2"
+    );
+}
+
+#[test]
+fn a_gap_never_becomes_a_verdict() {
+    let mut frames = play(&[SET, CUT, FILLED], &[2.0, 2.0]);
+    for f in &mut frames {
+        f[1] = None;
+        f[2] = None;
+    }
+    let reading = read(&frames);
+    assert_eq!(names(&reading), []);
+    assert!(
+        reading
+            .segments
+            .iter()
+            .all(|s| !matches!(s.what, What::OffScript)),
+        "{reading:?}"
+    );
+}
+
+#[test]
+fn a_pass_that_never_happened_is_not_complete() {
+    let frames = play(&[SET, CUT, FILLED], &[2.0, 2.0]);
+    let story = |events: Vec<Event>| BallStory {
+        spells: vec![Spell {
+            player: 0,
+            from_s: 0.0,
+            to_s: 5.0,
+        }],
+        events,
+        limits: vec![],
+    };
+    let reading = read_as(&frames, [0, 1, 2], &story(vec![]));
+    assert_eq!(names(&reading), [(0, Verdict::BrokenOff { step: 1 })]);
+    let text = &runs(&reading)[0].faults[0].text;
+    assert_eq!(text, "the pass from 1 to 2 in step 1 did not happen");
+    let place = setdrift_court::CourtPoint::new(0.0, 0.0);
+    let pass = Event {
+        kind: EventKind::Pass {
+            from: 0,
+            to: 1,
+            catch_s: 1.9,
+            catch_place: place,
+            flight: None,
+        },
+        time_s: 1.2,
+        place,
+        confidence: 1.0,
+        evidence: String::new(),
+    };
+    assert_eq!(
+        names(&read_as(&frames, [0, 1, 2], &story(vec![pass]))),
+        [(0, Verdict::Ran)]
+    );
+}
+
+#[test]
+fn threads_do_not_change_the_answer() {
+    let (session, possession) = session(&play(&[SET, CUT, FILLED], &[2.0, 2.0]), [0, 1, 2]);
+    let params = Params::default().check().unwrap();
+    let many: Vec<_> = (0..6)
+        .map(|n| setdrift_events::model::Possession {
+            number: n,
+            ..possession.clone()
+        })
+        .collect();
+    let story = BallStory::default();
+    let all = |threads| {
+        rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap()
+            .install(|| recognise(&session, &graph(), &story, &many, &params).unwrap())
+    };
+    assert_eq!(all(1), all(4));
+}
