@@ -1,8 +1,10 @@
-//! Results as tables with documented schemas, and the files that keep them.
+//! Results as tables with documented schemas, the files that keep them, and the pipeline that
+//! makes them.
 
 pub mod results;
 mod table;
 mod tables;
+pub mod tally;
 pub mod words;
 mod write;
 

@@ -41,7 +41,11 @@ impl Tally {
             if let Some(run) = best_match(truth, reading) {
                 self.matched += 1;
                 let hand = (run.hand == Hand::Left) == truth.left;
-                let roles = run.players.iter().zip(&truth.players).all(|(a, b)| *a == Some(*b));
+                let roles = run
+                    .players
+                    .iter()
+                    .zip(&truth.players)
+                    .all(|(a, b)| *a == Some(*b));
                 self.roles_right += usize::from(hand && roles);
             }
         }
@@ -77,8 +81,7 @@ fn best_match<'a>(truth: &TrueRun, reading: &'a Reading) -> Option<&'a Run> {
         let common = truth.to_s.min(s.to_s) - truth.from_s.max(s.from_s);
         match &s.what {
             What::Option(run)
-                if run.option == truth.option
-                    && common > 0.5 * (truth.to_s - truth.from_s) =>
+                if run.option == truth.option && common > 0.5 * (truth.to_s - truth.from_s) =>
             {
                 Some(run.as_ref())
             }

@@ -2,10 +2,10 @@
 
 use super::parts::open_section;
 use super::plots::{LagScale, lag_strip};
-use super::tally::CueGroup;
 use crate::html::{esc, put};
 use crate::words::{self, secs};
 use setdrift_season::results::Results;
+use setdrift_season::tally::CueGroup;
 
 /// The section.
 pub fn section(results: &Results, groups: &[CueGroup<'_>], names: &[String]) -> String {

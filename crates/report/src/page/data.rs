@@ -1,7 +1,6 @@
 //! What the script of the page needs to replay: tracks at 10 Hz, segments, marks, references.
 
 use super::codec::{Packer, deltas};
-use super::tally::Sort;
 use crate::words;
 use serde::Serialize;
 use setdrift_court::{AttackPoint, Court, End};
@@ -9,6 +8,7 @@ use setdrift_events::model::{EventKind, Possession};
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::model::{Hand, Reading, Run, Segment, What};
 use setdrift_season::results::{Results, SessionResults};
+use setdrift_season::tally::Sort;
 use setdrift_timing::model::When;
 use setdrift_tracks::{Known, Session, Track};
 use std::collections::BTreeMap;
@@ -222,7 +222,7 @@ fn possession(
         reading
             .segments
             .iter()
-            .filter_map(|seg| super::tally::run_of(seg))
+            .filter_map(|seg| setdrift_season::tally::run_of(seg))
     };
     PossessionData {
         s: index,
@@ -419,7 +419,11 @@ fn marks(graph: &Graph, s: &SessionResults, p: &Possession, reading: &Reading) -
             });
         }
     }
-    for run in reading.segments.iter().filter_map(super::tally::run_of) {
+    for run in reading
+        .segments
+        .iter()
+        .filter_map(setdrift_season::tally::run_of)
+    {
         for f in &run.faults {
             out.push(Mark {
                 t: round(f.time_s),

@@ -19,12 +19,11 @@ mod possessions;
 mod quality;
 mod replay;
 mod summary;
-mod tally;
 
 use crate::html::{esc, put, script_safe};
 use crate::words;
 use base64::Engine as _;
-use setdrift_season::results::Results;
+use setdrift_season::{results::Results, tally};
 use sha2::{Digest, Sha256};
 
 const STYLE: &str = concat!(

@@ -1,10 +1,10 @@
 //! The options table.
 
 use super::parts::{open_section, per_possession, sign};
-use super::tally::{Sort, Tally};
 use crate::html::{esc, put};
 use crate::words;
 use setdrift_season::results::Results;
+use setdrift_season::tally::{Sort, Tally};
 
 /// The section.
 pub fn section(results: &Results, tally: &Tally, names: &[String]) -> String {

@@ -1,8 +1,8 @@
 //! Small pieces that several sections use.
 
-use super::tally::Sort;
 use crate::html::{esc, put};
 use crate::words;
+use setdrift_season::tally::Sort;
 
 /// A sign for a sort of segment: a small drawing that differs in shape, not only in colour.
 pub fn sign(sort: Sort) -> String {

@@ -2,10 +2,10 @@
 
 use super::court;
 use super::parts::{moment, moments, open_section};
-use super::tally::PlacementGroup;
 use crate::html::{esc, put};
 use crate::words::{clock, length};
 use setdrift_season::results::Results;
+use setdrift_season::tally::PlacementGroup;
 use setdrift_timing::model::Kept;
 
 /// Misses named at once; the rest is folded.

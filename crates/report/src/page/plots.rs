@@ -1,11 +1,11 @@
 //! Small drawings: strips of segments, strips of lags, groups and drift on the court.
 
 use super::court;
-use super::tally::{CueRow, Sort};
 use crate::html::{esc, put};
 use crate::words;
 use setdrift_court::{AttackPoint, Court};
 use setdrift_recognise::model::Segment;
+use setdrift_season::tally::{CueRow, Sort};
 use setdrift_timing::model::When;
 
 /// One bar of segments; widths are in thousandths of the whole.

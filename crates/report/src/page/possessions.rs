@@ -3,12 +3,12 @@
 use super::data::{label, when};
 use super::parts::{moment, open_section, sign};
 use super::plots::segment_strip;
-use super::tally::{Sort, run_of};
 use crate::html::{esc, put};
 use crate::words::{self, clock, length, percent, secs, tidy};
 use setdrift_events::model::{Pace, Possession, Source, Start};
 use setdrift_recognise::model::{Hand, Reading, Run, Segment, Verdict, What};
 use setdrift_season::results::{Results, SessionResults};
+use setdrift_season::tally::{Sort, run_of};
 use setdrift_timing::model::Kept;
 
 /// The section.

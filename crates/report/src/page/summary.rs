@@ -2,10 +2,10 @@
 
 use super::parts::{open_section, per_possession, sign};
 use super::plots::share_bar;
-use super::tally::{CueGroup, PlacementGroup, Sort, Tally};
 use crate::html::{esc, put};
 use crate::words::{self, count, list, percent, secs};
 use setdrift_season::results::Results;
+use setdrift_season::tally::{CueGroup, PlacementGroup, Sort, Tally};
 use setdrift_timing::model::When;
 
 /// Fewer than this and a share is given with a warning.
@@ -103,7 +103,7 @@ fn how_well(results: &Results, t: &Tally) -> Vec<String> {
     let done: usize = t
         .options
         .iter()
-        .map(super::tally::OptionTally::completed)
+        .map(setdrift_season::tally::OptionTally::completed)
         .sum();
     let faults: usize = t.options.iter().map(|o| o.faults).sum();
     let mut v = vec![format!(
@@ -177,7 +177,7 @@ fn on_cue(results: &Results, cues: &[CueGroup<'_>]) -> Vec<String> {
         sum(When::Late),
         sum(When::Never)
     )];
-    let mut rows: Vec<(&CueGroup<'_>, &super::tally::CueRow<'_>)> = cues
+    let mut rows: Vec<(&CueGroup<'_>, &setdrift_season::tally::CueRow<'_>)> = cues
         .iter()
         .flat_map(|g| g.rows.iter().map(move |r| (g, r)))
         .filter(|(_, r)| r.off() > 0)

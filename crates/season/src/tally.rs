@@ -1,7 +1,7 @@
-//! The numbers the page states, counted once and in one place.
+//! The numbers that page and terminal state, counted once and in one place.
 
+use crate::results::Results;
 use setdrift_recognise::model::{Run, Segment, Verdict, What};
-use setdrift_season::results::Results;
 use setdrift_timing::model::{CueCheck, Kept, LagSummary, PlacementCheck, When};
 use std::collections::BTreeMap;
 
