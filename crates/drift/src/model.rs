@@ -64,6 +64,8 @@ pub enum MoveKind {
     HandOff,
     /// Puts the ball on the floor and goes.
     Dribble,
+    /// Goes towards the basket with the ball.
+    Drive,
     /// Screen for the player with the ball.
     BallScreen,
     /// Screen for a player without the ball.
