@@ -3,6 +3,7 @@
 //! Every function here goes from plain data to text; nothing is read, written or printed.
 
 mod html;
+pub mod marks;
 mod page;
 mod words;
 

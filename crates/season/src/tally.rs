@@ -112,6 +112,39 @@ impl OptionTally {
     }
 }
 
+/// Points of some possessions.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Scores {
+    /// Possessions.
+    pub count: usize,
+    /// Points on them.
+    pub points: u32,
+    squares: u32,
+}
+
+impl Scores {
+    fn add(&mut self, points: u32) {
+        self.count += 1;
+        self.points += points;
+        self.squares += points * points;
+    }
+
+    /// Variance of the mean; `None` under ten possessions, where it says too little.
+    fn variance_of_mean(self) -> Option<f64> {
+        let n = self.count as f64;
+        let sum = f64::from(self.points);
+        (self.count >= 10).then(|| (f64::from(self.squares) - sum * sum / n) / (n - 1.0) / n)
+    }
+
+    /// Whether the means differ by more than chance would have it: by more than 1.96 standard
+    /// errors of the difference (Welch 1938, large samples). `None` where there are too few.
+    pub fn differ(self, other: Self) -> Option<bool> {
+        let error = (self.variance_of_mean()? + other.variance_of_mean()?).sqrt();
+        let mean = |s: Self| f64::from(s.points) / s.count as f64;
+        Some((mean(self) - mean(other)).abs() > 1.96 * error)
+    }
+}
+
 /// Everything counted over the results.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tally {
@@ -119,10 +152,10 @@ pub struct Tally {
     pub options: Vec<OptionTally>,
     /// Seconds per session and sort, in the order of [`Sort::ALL`].
     pub seconds: Vec<[f64; 6]>,
-    /// Possessions with known points in which an option was completed: how many, points.
-    pub with: (usize, u32),
+    /// Possessions with known points in which an option was completed.
+    pub with: Scores,
     /// The other possessions with known points.
-    pub without: (usize, u32),
+    pub without: Scores,
     /// All possessions.
     pub possessions: usize,
 }
@@ -140,8 +173,8 @@ impl Tally {
                 results.graph.options.len()
             ],
             seconds: vec![[0.0; 6]; sessions],
-            with: (0, 0),
-            without: (0, 0),
+            with: Scores::default(),
+            without: Scores::default(),
             possessions: 0,
         };
         for (s, session) in results.sessions.iter().enumerate() {
@@ -166,8 +199,7 @@ impl Tally {
                     } else {
                         &mut t.without
                     };
-                    side.0 += 1;
-                    side.1 += points;
+                    side.add(points);
                     for (o, _) in ran.iter().enumerate().filter(|(_, r)| **r) {
                         t.options[o].scored += 1;
                         t.options[o].points += points;
@@ -421,6 +453,21 @@ mod tests {
             assert!((got - low).abs() < 5e-5, "{hits}/{trials}: {got}");
         }
         assert_eq!(wilson_lower(0, 0), 0.0);
+    }
+
+    #[test]
+    fn few_or_mixed_points_prove_nothing() {
+        let of = |points: &[u32]| {
+            let mut s = Scores::default();
+            points.iter().for_each(|p| s.add(*p));
+            s
+        };
+        assert_eq!(of(&[2; 9]).differ(of(&[0; 40])), None);
+        assert_eq!(of(&[2; 10]).differ(of(&[0; 10])), Some(true));
+        // Means 1.2 and 0.8, standard error of the difference 0.438 (worked out by hand).
+        let a = of(&[2, 2, 2, 2, 2, 2, 0, 0, 0, 0]);
+        let b = of(&[2, 2, 2, 2, 0, 0, 0, 0, 0, 0]);
+        assert_eq!(a.differ(b), Some(false));
     }
 
     #[test]

@@ -22,16 +22,23 @@ pub fn moment(session: usize, possession: usize, time: f64, text: &str) -> Strin
 
 /// Links to moments, `shown` of them at once and the rest folded away.
 pub fn moments(items: &[String], shown: usize) -> String {
-    let mut o = String::from("<ul class=\"moments\">");
-    for item in items.iter().take(shown) {
-        put!(o, "<li>{item}</li>");
+    let mut o = String::new();
+    if shown > 0 {
+        o.push_str("<ul class=\"moments\">");
+        for item in items.iter().take(shown) {
+            put!(o, "<li>{item}</li>");
+        }
+        o.push_str("</ul>");
     }
-    o.push_str("</ul>");
     if items.len() > shown {
         put!(
             o,
-            "<details class=\"more\"><summary>{} more</summary><ul class=\"moments\">",
-            items.len() - shown
+            "<details class=\"more\"><summary>{}</summary><ul class=\"moments\">",
+            if shown == 0 {
+                "show them".to_owned()
+            } else {
+                format!("{} more", items.len() - shown)
+            }
         );
         for item in items.iter().skip(shown) {
             put!(o, "<li>{item}</li>");

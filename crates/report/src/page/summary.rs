@@ -131,22 +131,26 @@ fn how_well(results: &Results, t: &Tally) -> Vec<String> {
             title(results, o),
             x.broken(),
             count(x.runs, "run"),
-            step.map_or_else(String::new, |(s, n)| format!(", {n} of them in step {s}"))
+            step.map_or_else(String::new, |(s, n)| if *n == x.broken() {
+                format!(", all in step {s}")
+            } else {
+                format!(", {n} of them in step {s}")
+            })
         ));
     }
-    let (w, wo) = (t.with, t.without);
-    if w.0 + wo.0 > 0 {
-        let few = if w.0.min(wo.0) < 20 {
-            " Too few to say that one is better."
-        } else {
-            ""
-        };
+    let (with, without) = (t.with, t.without);
+    if with.count + without.count > 0 {
         v.push(format!(
-            "Points per possession: {} where an option was completed ({}), {} in the others ({}).{few}",
-            per_possession(w.0, w.1),
-            count(w.0, "possession"),
-            per_possession(wo.0, wo.1),
-            wo.0
+            "Points per possession: {} where an option was completed ({}), {} in the others ({}).{}",
+            per_possession(with.count, with.points),
+            count(with.count, "possession"),
+            per_possession(without.count, without.points),
+            without.count,
+            match with.differ(without) {
+                Some(true) => " More than chance.",
+                Some(false) => " A difference that chance alone could make.",
+                None => " Too few to compare.",
+            }
         ));
     }
     v
