@@ -1,6 +1,6 @@
 //! What is wrong with a playbook, where, and how to mend it.
 
-use std::{fmt, ops::Range};
+use std::{collections::BTreeSet, fmt, ops::Range};
 
 /// How bad it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -148,6 +148,9 @@ impl Note {
     }
 }
 
+/// After so many, the rest of a playbook is not read: they are of no more help to anyone.
+pub(crate) const MAX_NOTES: usize = 200;
+
 /// Where each line of a text starts, so that positions are found without reading it again.
 pub(crate) struct LineIndex<'a> {
     source: &'a str,
@@ -178,12 +181,13 @@ impl<'a> LineIndex<'a> {
 pub(crate) fn place(notes: Vec<Note>, file: &str, source: &str) -> Diagnostics {
     let index = LineIndex::new(source);
     let mut list: Vec<Diagnostic> = Vec::with_capacity(notes.len());
+    let mut said = BTreeSet::new();
     for n in notes {
-        let (line, column) = index.locate(n.span.start);
         // The same sentence is compiled from several entry states; one of them is enough to read.
-        if list.iter().any(|d| d.code == n.code && d.span == n.span) {
+        if !said.insert((n.code, n.span.start, n.span.end)) {
             continue;
         }
+        let (line, column) = index.locate(n.span.start);
         list.push(Diagnostic {
             severity: n.severity,
             code: n.code,

@@ -9,6 +9,7 @@ mod check;
 mod compile;
 mod cursor;
 mod diagnostic;
+mod format;
 mod grammar;
 pub mod graph;
 pub mod motion;
@@ -20,6 +21,7 @@ mod refill;
 mod sample;
 mod schedule;
 mod sentence;
+mod text;
 mod token;
 mod toml_read;
 mod variants;
@@ -27,10 +29,12 @@ mod variants;
 pub use book::{After, Book, DEFAULT_WINDOW_S, OptionWords, Spanned, TOLERANCES};
 pub use compile::{Compiled, MAX_NODES, SAME_STATE};
 pub use diagnostic::{Diagnostic, Diagnostics, Severity};
+pub use format::format;
 pub use grammar::{Pattern, patterns};
 pub use read_book::{MAX_SOURCE, parse};
 pub use read_expect::{DefenceRead, Expect};
 pub use sentence::{CueWords, Direction, Event, Guard, Length, Place, Sentence, Verb, Where, Who};
+pub use text::{NoText, to_text};
 
 /// Reads and compiles a playbook. `name` is the file's name for diagnostics.
 ///

@@ -2,7 +2,7 @@
 
 use crate::book::{After, Book, LexiconEq, OptionWords, Spanned, TOLERANCES};
 use crate::cursor::{Cursor, Lexicon, Miss};
-use crate::diagnostic::{Diagnostics, Note, did_you_mean, place};
+use crate::diagnostic::{Diagnostics, MAX_NOTES, Note, did_you_mean, place};
 use crate::graph::{Formation, RoleIx};
 use crate::read_expect::{read_expect, read_read};
 use crate::read_sentence::read_sentence;
@@ -178,6 +178,11 @@ impl Reader<'_> {
         })
     }
 
+    /// Whether enough is wrong already.
+    fn full(&self) -> bool {
+        self.notes.len() >= MAX_NOTES
+    }
+
     fn missing(&mut self, key: &str, span: Range<usize>, example: &str) {
         self.notes.push(
             Note::error("missing-key", span, format!("`{key}` is missing"))
@@ -187,6 +192,9 @@ impl Reader<'_> {
 
     fn known_keys(&mut self, entries: &[Entry<'_>], known: &[&str], of: &str) {
         for e in entries {
+            if self.full() {
+                return;
+            }
             if !known.contains(&e.key.as_str()) {
                 self.notes.push(
                     Note::error(
@@ -314,6 +322,9 @@ impl Reader<'_> {
         let m = court.measures();
         let mut out: Vec<(String, [f64; 2])> = Vec::new();
         for s in &entries {
+            if self.full() {
+                break;
+            }
             let name_ok = !s.key.is_empty()
                 && s.key.len() <= 40
                 && s.key.split(' ').count() <= 4
@@ -444,6 +455,9 @@ impl Reader<'_> {
             self.missing("formations", e.key_span.clone(), "[formations.start]");
         }
         for f in entries.iter().take(MAX_FORMATIONS) {
+            if self.full() {
+                break;
+            }
             let what = format!("formation `{}`", f.key);
             let Some(fields) = table(f.item, &what, self.source, self.notes) else {
                 continue;
@@ -557,6 +571,9 @@ impl Reader<'_> {
             })
             .collect();
         for o in entries.iter().take(MAX_OPTIONS) {
+            if self.full() {
+                break;
+            }
             if let Some(f) = formations.iter().find(|f| f.0.name == o.key) {
                 self.notes.push(
                     Note::error(
@@ -667,6 +684,9 @@ impl Reader<'_> {
         let mut out = Vec::new();
         for v in array {
             let span = v.span().unwrap_or(span.clone());
+            if self.full() {
+                break;
+            }
             out.extend(Text::of_value(v, span, key, self.source, self.notes));
         }
         out
@@ -679,6 +699,9 @@ impl Reader<'_> {
     ) -> Vec<Spanned<T>> {
         let mut out = Vec::new();
         for t in self.texts(f.item, f.value_span.clone(), &f.key) {
+            if self.full() {
+                break;
+            }
             match read(&t.text) {
                 Ok(value) => out.push(Spanned {
                     value,
@@ -721,11 +744,15 @@ impl Reader<'_> {
         }
         for v in array {
             let span = v.span().unwrap_or(f.value_span.clone());
+            if self.full() {
+                break;
+            }
             let mut step = Vec::new();
             // A step of one sentence may be written without brackets.
             let texts: Vec<Text> = match v.as_array() {
                 Some(a) => a
                     .iter()
+                    .take(MAX_SENTENCES + 1)
                     .filter_map(|s| {
                         let span = s.span().unwrap_or(span.clone());
                         Text::of_value(s, span, "steps", self.source, self.notes)
@@ -742,6 +769,9 @@ impl Reader<'_> {
                 );
             }
             for t in texts.into_iter().take(MAX_SENTENCES) {
+                if self.full() {
+                    break;
+                }
                 match read_sentence(&t.text, lex) {
                     Ok(value) => step.push(Spanned {
                         value,
@@ -764,6 +794,9 @@ impl Reader<'_> {
     ) -> Vec<Spanned<After>> {
         let mut out: Vec<Spanned<After>> = Vec::new();
         for t in self.texts(f.item, f.value_span.clone(), "after") {
+            if self.full() {
+                break;
+            }
             let (name, step) = match t.text.rsplit_once(" step ") {
                 Some((n, s)) => (n.to_owned(), Some(s.to_owned())),
                 None => (t.text.clone(), None),

@@ -25,6 +25,9 @@ const ARM: f64 = 5.0 * 0.3048;
 /// A shot is in the air so long, seconds: common practice, no published source.
 pub(crate) const SHOT_S: f64 = 0.8;
 
+/// Longest step, seconds: twice and a half the shot clock of 24 s (FIBA, NBA).
+const MAX_STEP_S: f64 = 60.0;
+
 /// Kinds of event that a later step may still wait for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum PastKind {
@@ -108,6 +111,18 @@ pub(crate) fn schedule(
     }
     c.check(&times, maybe, roles, notes);
     let total = times.iter().map(|t| t.1).fold(0.2, f64::max);
+    if total > MAX_STEP_S {
+        let at = items.first().map_or(0..0, |x| x.said.span.clone());
+        notes.push(
+            Note::error(
+                "step-too-long",
+                at,
+                format!("this step would last {total:.0} s, {MAX_STEP_S} s at most"),
+            )
+            .help("a possession is shorter than that; split the step or shorten its waits"),
+        );
+        return None;
+    }
     Some(Timed {
         cued: c.cued,
         total,
