@@ -177,7 +177,7 @@ pub enum Gaps {
     /// This much is added to the sum over coordinates, 0 or more.
     Cost(f64),
     /// The sum over the known coordinates is scaled up by dims / known; a frame with none known
-    /// costs `none_known`, 0 or more. Cannot be used with lower bounds.
+    /// costs `none_known`, 0 or more.
     Rescale {
         /// Cost of a frame without a coordinate known in both series.
         none_known: f64,

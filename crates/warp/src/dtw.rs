@@ -2,9 +2,10 @@
 
 use crate::cost::{CostRows, Gaps, LocalCost, SeriesCosts, Squared};
 use crate::error::{Error, Result};
+use crate::kernel::{self, Band};
 use crate::real::Real;
 use crate::series::Series;
-use crate::steps::{Normalisation, StepPattern};
+use crate::steps::{Normalisation, SlopeConstraint, StepPattern};
 use crate::table::{Plan, Table};
 use crate::window::Window;
 
@@ -85,6 +86,10 @@ impl<C> DtwParams<C> {
     /// The step pattern chosen.
     pub fn step_pattern(&self) -> &StepPattern {
         &self.steps
+    }
+
+    pub(crate) fn measure_kind(&self) -> Measure {
+        self.measure
     }
 
     /// Checks the options.
@@ -193,6 +198,23 @@ impl<C> Dtw<C> {
 
     pub(crate) fn is_independent(&self) -> bool {
         self.params.multivariate == Multivariate::Independent
+    }
+
+    pub(crate) fn has_open_ends(&self) -> bool {
+        self.params.open_begin || self.params.open_end
+    }
+
+    /// Whether a path counts each frame of both series at least once in full.
+    pub(crate) fn weighs_at_least_one(&self) -> bool {
+        let steps = &self.params.steps;
+        steps.is_unweighted() || *steps == StepPattern::symmetric(SlopeConstraint::Zero)
+    }
+
+    /// Whether the kernels apply, gaps aside.
+    pub(crate) fn is_plain(&self) -> bool {
+        self.params.steps.is_unweighted()
+            && !self.has_open_ends()
+            && Band::new(self.params.window, 1, 1).is_some()
     }
 
     pub(crate) fn is_normalised_beyond_query(&self) -> bool {
@@ -348,38 +370,18 @@ impl<C> Dtw<C> {
         C: LocalCost<T>,
     {
         query.check_same_dims(reference)?;
-        let found = if self.may_swap() && reference.len() > query.len() {
-            self.distance_in_order(reference, query, limit)
-        } else {
-            self.distance_in_order(query, reference, limit)
-        };
-        found.map_err(|error| match error {
-            Error::NoPath { .. } => Error::NoPath {
-                query: query.len(),
-                reference: reference.len(),
-            },
-            other => other,
-        })
-    }
-
-    fn distance_in_order<T: Real>(
-        &self,
-        query: &Series<T>,
-        reference: &Series<T>,
-        limit: T,
-    ) -> Result<Option<T>>
-    where
-        C: LocalCost<T>,
-    {
+        if self.is_plain() && !query.has_gaps() && !reference.has_gaps() {
+            return self.distance_by_kernel(query, reference, limit);
+        }
         let costs = || SeriesCosts::new(query, reference, self.params.cost, self.params.gaps);
-        if self.params.multivariate == Multivariate::Dependent || query.dims() == 1 {
+        if !self.is_independent() {
             return self.distance_costs_within(&mut costs(), limit);
         }
         let (n, m) = (query.len(), reference.len());
         let most = self.cost_limit(limit, n, m);
         let mut total = T::ZERO;
         for dim in 0..query.dims() {
-            let left = most - total;
+            let left = left_of(most, total);
             let Some(table) = Table::fill(&mut costs().of_dimension(dim), self.plan(false), left)?
             else {
                 return Ok(None);
@@ -390,15 +392,50 @@ impl<C> Dtw<C> {
         Ok((distance <= limit).then_some(distance))
     }
 
-    /// Whether query and reference can change places without changing a bit of the distance.
-    fn may_swap(&self) -> bool {
-        let even = matches!(
-            self.params.window,
-            Window::Full | Window::SakoeChiba { .. } | Window::Widened { .. }
-        );
-        even && self.params.steps.is_unweighted()
-            && !self.params.open_begin
-            && !self.params.open_end
+    fn distance_by_kernel<T: Real>(
+        &self,
+        query: &Series<T>,
+        reference: &Series<T>,
+        limit: T,
+    ) -> Result<Option<T>>
+    where
+        C: LocalCost<T>,
+    {
+        let (n, m, dims) = (query.len(), reference.len(), query.dims());
+        self.check_path(n, m)?;
+        let band = Band::new(self.params.window, n, m).unwrap_or(Band { below: n, above: m });
+        // Memory goes with the second series' length.
+        let (query, reference, band) = if n < m {
+            (
+                reference,
+                query,
+                Band {
+                    below: band.above,
+                    above: band.below,
+                },
+            )
+        } else {
+            (query, reference, band)
+        };
+        let most = self.cost_limit(limit, n, m);
+        let each = if self.is_independent() { 1 } else { dims };
+        let mut total = T::ZERO;
+        for first in (0..dims).step_by(each) {
+            let part = first..first + each;
+            match kernel::distance(
+                query,
+                reference,
+                self.params.cost,
+                part,
+                band,
+                left_of(most, total),
+            ) {
+                Some(cost) => total += cost,
+                None => return Ok(None),
+            }
+        }
+        let distance = self.measured(total, n, m - 1);
+        Ok((distance <= limit).then_some(distance))
     }
 
     /// The best path between two series.
@@ -424,5 +461,14 @@ impl<C> Dtw<C> {
             self.params.cost,
             self.params.gaps,
         ))
+    }
+}
+
+/// What is left of a limit, with room for the rounding of the sum so far.
+fn left_of<T: Real>(limit: T, spent: T) -> T {
+    if spent == T::ZERO {
+        limit
+    } else {
+        limit - spent + limit * T::from_f64(1e-6)
     }
 }

@@ -3,12 +3,15 @@
 #![warn(missing_docs)]
 
 mod barycentre;
+mod bounds;
 pub mod connected;
 mod cost;
 mod dtw;
 mod error;
+mod kernel;
 mod pairwise;
 mod real;
+mod search;
 mod series;
 mod steps;
 mod subsequence;
@@ -16,6 +19,7 @@ mod table;
 mod window;
 
 pub use barycentre::{Average, Barycentre};
+pub use bounds::Envelope;
 pub use cost::{
     Absolute, Capped, CappedSquared, CostFn, CostRows, Euclidean, Gaps, Huber, LocalCost, Squared,
 };
@@ -23,6 +27,7 @@ pub use dtw::{Alignment, Dtw, DtwParams, Measure, Multivariate};
 pub use error::{Error, Result};
 pub use pairwise::{Condensed, Control, pairwise};
 pub use real::Real;
+pub use search::{Neighbour, References};
 pub use series::Series;
 pub use steps::{Cell, Move, Normalisation, SlopeConstraint, StepPattern};
 pub use subsequence::Match;

@@ -8,6 +8,7 @@ use crate::cost::LocalCost;
 use crate::dtw::Dtw;
 use crate::error::{Error, Result};
 use crate::real::Real;
+use crate::search::{block, by_length, lanes};
 use crate::series::Series;
 
 /// The upper triangle of a symmetric matrix with an empty diagonal, row by row: the pairs
@@ -177,8 +178,12 @@ fn pair(len: usize, index: usize) -> (usize, usize) {
     (low, low + 1 + index - row_start(len, low))
 }
 
+/// Queries that share one layout of a block.
+const QUERIES: usize = 64;
+
 impl<C> Dtw<C> {
-    /// Distances of all pairs of `series`, each with the earlier as query, in parallel.
+    /// Distances of all pairs of `series`, each with the earlier as query, in parallel. Equal bit
+    /// for bit to [`Dtw::distance`] of each pair.
     ///
     /// # Errors
     /// Different dimensions, a pair without a path, or [`Error::Cancelled`].
@@ -190,8 +195,100 @@ impl<C> Dtw<C> {
     where
         C: LocalCost<T>,
     {
-        pairwise(series.len(), control, |i, j| {
-            self.distance(&series[i], &series[j])
-        })
+        if !self.is_plain() || series.iter().any(Series::has_gaps) {
+            return pairwise(series.len(), control, |i, j| {
+                self.distance(&series[i], &series[j])
+            });
+        }
+        for one in series {
+            series[0].check_same_dims(one)?;
+        }
+        self.check_paths(series)?;
+        if lanes::<T>() == 16 {
+            self.pairwise_by_lanes::<T, 16>(series, control)
+        } else {
+            self.pairwise_by_lanes::<T, 8>(series, control)
+        }
+    }
+
+    fn check_paths<T: Real>(&self, series: &[Series<T>]) -> Result<()> {
+        let lens = || series.iter().map(Series::len);
+        let (Some(least), Some(most)) = (lens().min(), lens().max()) else {
+            return Ok(());
+        };
+        if self.check_path(least, most).is_ok() {
+            return Ok(());
+        }
+        for (i, one) in series.iter().enumerate() {
+            for other in &series[i + 1..] {
+                self.check_path(one.len(), other.len())?;
+            }
+        }
+        Ok(())
+    }
+
+    fn pairwise_by_lanes<T: Real, const W: usize>(
+        &self,
+        series: &[Series<T>],
+        control: Control<'_>,
+    ) -> Result<Condensed<T>>
+    where
+        C: LocalCost<T>,
+    {
+        let len = series.len();
+        let total = pairs(len)?;
+        let mut values = vec![T::ZERO; total];
+        let order = by_length(series);
+        // A block against the queries before it and, with some lanes idle, among itself.
+        let tasks: Vec<(usize, usize)> = (0..len)
+            .step_by(W)
+            .flat_map(|block| {
+                (0..(block + W).min(len))
+                    .step_by(QUERIES)
+                    .map(move |first| (block, first))
+            })
+            .collect();
+        let queries =
+            |&(block, first): &(usize, usize)| first..(first + QUERIES).min(block + W).min(len);
+        let run = |task: &(usize, usize)| -> Result<Vec<[T; W]>> {
+            control.check()?;
+            let members = &order[task.0..(task.0 + W).min(len)];
+            let block = block::<T, W>(series, members);
+            let mut scratch = Vec::new();
+            let compare = |query: usize| {
+                let query = &series[order[query]];
+                self.against_block(
+                    &query.to_frames(),
+                    query.dims(),
+                    &block,
+                    T::INFINITY,
+                    &mut scratch,
+                )
+            };
+            Ok(queries(task).map(compare).collect())
+        };
+        let mut done = 0;
+        // A few tasks a thread at a time, so that what waits to be put in place stays small.
+        for wave in tasks.chunks(8 * rayon::current_num_threads()) {
+            let found: Vec<Result<Vec<[T; W]>>> = wave.par_iter().map(run).collect();
+            for (task, found) in wave.iter().zip(found) {
+                for (query, distances) in queries(task).zip(found?) {
+                    for (other, distance) in (task.0..(task.0 + W).min(len)).zip(distances) {
+                        if query < other {
+                            let (i, j) = (
+                                order[query].min(order[other]),
+                                order[query].max(order[other]),
+                            );
+                            values[row_start(len, i) + j - i - 1] = distance;
+                            done += 1;
+                        }
+                    }
+                }
+            }
+            if let Some(progress) = control.progress {
+                progress(done, total);
+            }
+        }
+        Ok(Condensed { len, values })
     }
 }

@@ -28,6 +28,8 @@ pub trait Real:
     const INFINITY: Self;
     /// Not a number; an unknown coordinate of a series with gaps.
     const NAN: Self;
+    /// Distance from 1 to the next number.
+    const EPSILON: Self;
     /// Nearest value.
     fn from_f64(value: f64) -> Self;
     /// The same value.
@@ -72,6 +74,7 @@ macro_rules! real {
             const ONE: Self = 1.0;
             const INFINITY: Self = <$t>::INFINITY;
             const NAN: Self = <$t>::NAN;
+            const EPSILON: Self = <$t>::EPSILON;
             #[inline(always)]
             fn from_f64(value: f64) -> Self {
                 value as $t

@@ -1,0 +1,256 @@
+//! Kernels, batches, bounds and searches against the plain table, bit for bit.
+
+#![allow(clippy::unwrap_used, reason = "a test may fail by panicking")]
+
+use proptest::prelude::*;
+use setdrift_warp::{
+    Absolute, Capped, CappedSquared, Control, Dtw, Envelope, Error, Euclidean, Gaps, Huber,
+    LocalCost, Measure, Multivariate, Neighbour, Real, References, Series, SlopeConstraint,
+    Squared, StepPattern, Window,
+};
+
+/// A few series of 1 to 70 frames.
+fn collection() -> impl Strategy<Value = (usize, Vec<Vec<f64>>)> {
+    (1usize..=6, 1usize..=40).prop_flat_map(|(dims, count)| {
+        let one = (1usize..=70, -1000i32..1000).prop_map(move |(len, seed)| {
+            let mut state = seed as u64 ^ 0x9e37_79b9_7f4a_7c15;
+            let mut walk = 0.0;
+            (0..len * dims)
+                .map(|_| {
+                    state = state
+                        .wrapping_mul(6_364_136_223_846_793_005)
+                        .wrapping_add(1_442_695_040_888_963_407);
+                    walk += (state >> 40) as f64 / (1u64 << 24) as f64 - 0.5;
+                    walk
+                })
+                .collect()
+        });
+        (Just(dims), prop::collection::vec(one, count))
+    })
+}
+
+fn bands() -> impl Strategy<Value = Window> {
+    prop_oneof![
+        Just(Window::Full),
+        (0usize..80).prop_map(|radius| Window::SakoeChiba { radius }),
+        (0usize..40).prop_map(|radius| Window::Widened { radius }),
+    ]
+}
+
+fn agree<T: Real, C: LocalCost<T>>(dtw: &Dtw<C>, series: &[Series<T>], independent: bool) {
+    let references = References::new(series).unwrap();
+    let mut missing = None;
+    for (i, query) in series.iter().enumerate() {
+        let expected: Vec<Result<T, Error>> = series
+            .iter()
+            .map(|one| {
+                if !independent {
+                    return dtw.align(query, one).map(|found| found.distance);
+                }
+                (0..query.dims()).try_fold(T::ZERO, |sum, dim| {
+                    let (query, one) = (query.dimension(dim).unwrap(), one.dimension(dim).unwrap());
+                    Ok(sum + dtw.align(&query, &one)?.distance)
+                })
+            })
+            .collect();
+        for (j, (one, expected)) in series.iter().zip(&expected).enumerate() {
+            assert_eq!(&dtw.distance(query, one), expected);
+            if let Ok(distance) = expected {
+                let less = T::from_f64(distance.to_f64() * 0.999 - 1e-6);
+                assert_eq!(
+                    dtw.distance_within(query, one, *distance),
+                    Ok(Some(*distance))
+                );
+                assert_eq!(dtw.distance_within(query, one, less), Ok(None));
+            } else if i < j && missing.is_none() {
+                missing = Some(expected.clone());
+            }
+        }
+        match expected.iter().cloned().collect::<Result<Vec<T>, Error>>() {
+            Err(error) => {
+                assert_eq!(dtw.distances(query, &references), Err(error.clone()));
+                assert_eq!(dtw.nearest(query, &references, 1), Err(error));
+            }
+            Ok(expected) => {
+                assert_eq!(dtw.distances(query, &references).unwrap(), expected);
+                for (j, one) in series.iter().enumerate() {
+                    assert!(dtw.ends_bound(query, one).unwrap() <= expected[j]);
+                    let around_query = Envelope::of_query(dtw, query, one.len()).unwrap();
+                    assert!(dtw.keogh_bound(&around_query, one).unwrap() <= expected[j]);
+                    let around_reference = Envelope::of_reference(dtw, one, query.len()).unwrap();
+                    assert!(dtw.keogh_bound(&around_reference, query).unwrap() <= expected[j]);
+                }
+                let mut ranked: Vec<Neighbour<T>> = expected
+                    .iter()
+                    .enumerate()
+                    .map(|(index, &distance)| Neighbour { index, distance })
+                    .collect();
+                ranked.sort_by(|a, b| {
+                    a.distance
+                        .partial_cmp(&b.distance)
+                        .unwrap()
+                        .then(a.index.cmp(&b.index))
+                });
+                for count in [0, 1, 3, series.len() + 1] {
+                    let found = dtw.nearest(query, &references, count).unwrap();
+                    assert_eq!(found, ranked[..count.min(series.len())]);
+                }
+            }
+        }
+    }
+    let pairs = dtw.pairwise(series, Control::default());
+    match missing {
+        Some(error) => assert_eq!(pairs.map(|_| ()), error.map(|_| ())),
+        None => {
+            let pairs = pairs.unwrap();
+            for i in 0..series.len() {
+                for j in i + 1..series.len() {
+                    assert_eq!(
+                        pairs.get(i, j),
+                        Some(dtw.distance(&series[i], &series[j]).unwrap())
+                    );
+                }
+            }
+        }
+    }
+}
+
+fn both<C: LocalCost<f32> + LocalCost<f64>>(
+    cost: C,
+    window: Window,
+    independent: bool,
+    dims: usize,
+    values: &[Vec<f64>],
+) {
+    let multivariate = if independent {
+        Multivariate::Independent
+    } else {
+        Multivariate::Dependent
+    };
+    let dtw = Dtw::with_cost(cost)
+        .window(window)
+        .multivariate(multivariate)
+        .check()
+        .unwrap();
+    let double: Vec<_> = values
+        .iter()
+        .map(|one| Series::from_frames(one, dims).unwrap())
+        .collect();
+    let halve = |one: &Vec<f64>| one.iter().map(|&value| value as f32).collect::<Vec<f32>>();
+    let single: Vec<_> = values
+        .iter()
+        .map(|one| Series::from_frames(&halve(one), dims).unwrap())
+        .collect();
+    agree(&dtw, &double, independent);
+    agree(&dtw, &single, independent);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+
+    #[test]
+    fn every_way_to_a_distance_gives_the_same_bits(
+        (dims, values) in collection(),
+        window in bands(),
+        independent in any::<bool>(),
+        cost in 0usize..3,
+    ) {
+        match cost {
+            0 => both(Squared, window, independent, dims, &values),
+            1 => both(Absolute, window, independent, dims, &values),
+            _ => both(Euclidean, window, independent, dims, &values),
+        }
+    }
+
+    #[test]
+    fn bounds_hold_for_other_costs_windows_and_steps(
+        (dims, values) in collection(),
+        slanted in 0.0f64..20.0,
+        gap in 0usize..7,
+        rescale in any::<bool>(),
+    ) {
+        let with_gaps = |(k, one): (usize, &Vec<f64>)| {
+            let values: Vec<f64> = one.iter().enumerate().map(|(at, &v)| if gap > 0 && (at + k) % (gap + 2) == 0 { f64::NAN } else { v }).collect();
+            Series::from_frames_with_gaps(&values, dims).unwrap()
+        };
+        let series: Vec<Series<f64>> = values.iter().enumerate().map(with_gaps).collect();
+        let gaps = if rescale { Gaps::Rescale { none_known: 0.3 } } else { Gaps::Cost(0.2) };
+        let symmetric = StepPattern::symmetric(SlopeConstraint::Zero);
+        for window in [Window::Slanted { radius: slanted }, Window::Full] {
+            for steps in [StepPattern::unweighted(), symmetric.clone()] {
+                hold(&Dtw::with_cost(Huber::new(0.5).unwrap()).window(window).steps(steps.clone()).gaps(gaps).check().unwrap(), &series);
+                hold(&Dtw::with_cost(CappedSquared::new(0.5).unwrap()).window(window).steps(steps.clone()).gaps(gaps).check().unwrap(), &series);
+                let capped = Capped::new(Absolute, 0.7).unwrap();
+                hold(&Dtw::with_cost(capped).window(window).steps(steps).gaps(gaps).measure(Measure::Root).check().unwrap(), &series);
+            }
+        }
+    }
+}
+
+fn hold<C: LocalCost<f64>>(dtw: &Dtw<C>, series: &[Series<f64>]) {
+    for query in series.iter().take(4) {
+        for one in series {
+            let Ok(distance) = dtw.distance(query, one) else {
+                continue;
+            };
+            assert!(dtw.ends_bound(query, one).unwrap() <= distance);
+            let around_query = Envelope::of_query(dtw, query, one.len()).unwrap();
+            assert!(dtw.keogh_bound(&around_query, one).unwrap() <= distance);
+            let around_reference = Envelope::of_reference(dtw, one, query.len()).unwrap();
+            assert!(dtw.keogh_bound(&around_reference, query).unwrap() <= distance);
+        }
+    }
+}
+
+/// Without bounds or kernels the search still answers.
+#[test]
+fn nearest_without_kernels() {
+    let series: Vec<Series<f64>> = (0..9)
+        .map(|k| Series::univariate(&[f64::from(k), f64::from(k % 4), 1.0]).unwrap())
+        .collect();
+    let dtw = Dtw::squared()
+        .steps(StepPattern::query_once())
+        .open_end(true)
+        .check()
+        .unwrap();
+    let references = References::new(&series).unwrap();
+    let found = dtw.nearest(&series[4], &references, 9).unwrap();
+    let mut expected: Vec<(f64, usize)> = (0..9)
+        .map(|index| (dtw.distance(&series[4], &series[index]).unwrap(), index))
+        .collect();
+    expected.sort_by(|a, b| a.partial_cmp(b).unwrap());
+    let found: Vec<(f64, usize)> = found.iter().map(|one| (one.distance, one.index)).collect();
+    assert_eq!(found, expected);
+    assert!(dtw.ends_bound(&series[0], &series[1]).is_err());
+    assert!(References::<f64>::new(&[]).unwrap().is_empty());
+    assert!(
+        dtw.nearest(&series[0], &References::new(&[]).unwrap(), 2)
+            .unwrap()
+            .is_empty()
+    );
+}
+
+/// LB_Keogh by hand, radius 2: the envelope on the second series, the first the query, gives 1;
+/// the other way round 0 (recomputed with a plain program, no published source).
+#[test]
+fn keogh_bound_by_hand() {
+    let x = Series::univariate(&[0.0, 0.0, 1.0, 2.0, 1.0, 0.0, 1.0, 0.0, 0.0]).unwrap();
+    let y = Series::univariate(&[0.0, 1.0, 2.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]).unwrap();
+    let dtw = Dtw::squared()
+        .window(Window::SakoeChiba { radius: 2 })
+        .check()
+        .unwrap();
+    let envelope = Envelope::of_reference(&dtw, &y, 9).unwrap();
+    assert!((dtw.keogh_bound(&envelope, &x).unwrap() - 1.0f64).abs() < 1e-12);
+    let envelope = Envelope::of_reference(&dtw, &x, 9).unwrap();
+    assert_eq!(dtw.keogh_bound(&envelope, &y).unwrap(), 0.0);
+    assert!(dtw.keogh_bound(&envelope, &y.slice(0..4).unwrap()).is_err());
+    assert!(Envelope::of_reference(&dtw, &x, 0).is_err());
+    assert!(matches!(
+        Envelope::of_reference(&dtw, &x, 90),
+        Err(Error::NoPath {
+            query: 90,
+            reference: 9
+        })
+    ));
+}
