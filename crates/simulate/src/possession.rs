@@ -11,7 +11,7 @@ use crate::tasks::{Act, Step, StepEnd, go, settle_ball};
 use crate::truth::{Did, OptionRun, Span, TrueAction, TrueStep};
 use crate::vec2::{V2, v2};
 use setdrift_court::AttackPoint;
-use setdrift_playbook::graph::{ActionKind, Graph, NodeIx, RoleIx};
+use setdrift_playbook::graph::{ActionKind, Edge, Graph, NodeIx, RoleIx};
 
 /// What is to happen in a possession.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -36,12 +36,22 @@ pub(crate) struct Plan {
 pub(crate) type Chain = Vec<(NodeIx, Option<Vec<RoleIx>>)>;
 
 /// A walk through the graph: whole options, one after the other.
-pub(crate) fn chain(graph: &Graph, rng: &mut Rng, go_on: f64, most: usize) -> Chain {
+///
+/// What was run least so far (`ran`, by option) is chosen most, as staffs see to it.
+pub(crate) fn chain(
+    graph: &Graph,
+    rng: &mut Rng,
+    ran: &mut Vec<usize>,
+    go_on: f64,
+    most: usize,
+) -> Chain {
+    ran.resize(graph.options.len(), 0);
     let mut out: Chain = Vec::new();
     if graph.starts.is_empty() {
         return out;
     }
     let mut at = graph.starts[rng.below(graph.starts.len())];
+    ran[graph.nodes[at].option] += 1;
     out.push((at, None));
     let mut options = 1;
     loop {
@@ -68,7 +78,19 @@ pub(crate) fn chain(graph: &Graph, rng: &mut Rng, go_on: f64, most: usize) -> Ch
             }
             options += 1;
         }
-        let e = edges[rng.below(edges.len())];
+        let weight = |e: &&Edge| {
+            let n = 1.0 + ran[graph.nodes[e.to].option] as f64;
+            1.0 / (n * n)
+        };
+        let mut mark = rng.unit() * edges.iter().map(weight).sum::<f64>();
+        let pick = edges.iter().position(|e| {
+            mark -= weight(e);
+            mark <= 0.0
+        });
+        let e = edges[pick.unwrap_or(edges.len() - 1)];
+        if here.last {
+            ran[graph.nodes[e.to].option] += 1;
+        }
         out.push((e.to, e.refill.clone()));
         at = e.to;
     }
@@ -200,6 +222,8 @@ pub(crate) fn to_places(
             .filter(|&&p| sim.body(p).remaining() > 0.7)
             .count();
         let ball_there = sim.body(handler).remaining() < if early { 2.0 } else { 0.7 };
+        let far = cast.players.iter().any(|&p| sim.body(p).remaining() > 2.5);
+        let early = early && !far;
         let waited = sim.now() - from;
         if ball_there && (late == 0 || (early && late <= 2)) || waited > 14.0 {
             return;
@@ -243,6 +267,7 @@ impl Playing<'_> {
             let nodes = chain(
                 self.graph,
                 &mut sim.rng,
+                &mut sim.ran,
                 sim.set.mix.chain,
                 plan.options.max(1),
             );
@@ -263,7 +288,7 @@ impl Playing<'_> {
             if handler != h {
                 self.outlet(sim, h, handler);
             }
-            let pace = sim.rng.range(2.6, 3.5);
+            let pace = sim.rng.range(2.8, 3.8);
             to_places(sim, self.graph, first, &cast, pace, plan.early);
             if sim.guard != Guard::Off {
                 sim.guard = Guard::Set;
@@ -355,6 +380,7 @@ impl Playing<'_> {
         let t = sim.set.timing.tempo;
         let mut number = 0;
         let mut i = 0;
+        let mut standing = Vec::new();
         while i < nodes.len() {
             let option = self.graph.nodes[nodes[i].0].option;
             let until = (i + 1..nodes.len())
@@ -394,7 +420,7 @@ impl Playing<'_> {
                 let order = Order {
                     graph: self.graph,
                     node: nodes[k].0,
-                    next: nodes.get(k + 1).map(|n| n.0),
+                    next: nodes.get(k + 1),
                     cast: &cast,
                     tempo,
                     since: from_s,
@@ -402,6 +428,7 @@ impl Playing<'_> {
                 };
                 let step_from = sim.now();
                 let mut step = order.step(sim);
+                step.tasks.splice(0..0, standing.drain(..));
                 // Enough of it is seen that a person would call it begun.
                 let cut = (k == break_step).then(|| step.secs * sim.rng.range(0.35, 0.8));
                 end = step.play(sim, cut);
@@ -412,6 +439,7 @@ impl Playing<'_> {
                     complete: end == StepEnd::Done,
                 });
                 self.write_actions(sim, nodes[k].0, &cast, &step);
+                standing = step.standing();
                 if end != StepEnd::Done {
                     break;
                 }
@@ -433,6 +461,7 @@ impl Playing<'_> {
             number += 1;
             i = until;
         }
+        sim.clear_screens();
         Went::On
     }
 

@@ -129,7 +129,7 @@ fn swap_five(sim: &mut Sim<'_>, graph: &Graph) -> Result<(), SettingsError> {
 }
 
 fn draw(sim: &mut Sim<'_>, graph: &Graph, most: usize) -> Result<(Chain, Cast), SettingsError> {
-    let nodes = chain(graph, &mut sim.rng, sim.set.mix.chain, most);
+    let nodes = chain(graph, &mut sim.rng, &mut sim.ran, sim.set.mix.chain, most);
     if nodes.is_empty() {
         return Err(SettingsError::Cast(
             "the playbook has no option to begin with".into(),
@@ -153,18 +153,12 @@ fn repeat(sim: &mut Sim<'_>, graph: &Graph, plan: Plan, nodes: &Chain, cast: &Ca
     sim.run_for(wait);
     sim.truth.dead.push((dead_from, sim.now()));
     let (began, possession) = (sim.now(), sim.truth.possessions.len());
-    let actions = sim.truth.actions.len();
     let playing = Playing { graph, possession };
     let ended = playing.repetition(sim, &plan, nodes.clone(), cast.clone());
     sim.clear_screens();
-    let from_s = sim.truth.actions[actions..]
-        .iter()
-        .filter_map(|a| a.onset_s)
-        .fold(f64::MAX, f64::min)
-        .max(began);
     sim.truth.possessions.push(TruePossession {
         team: 0,
-        from_s: if from_s < ended.at() { from_s } else { began },
+        from_s: began,
         to_s: ended.at(),
         end: sim.end,
         outcome: ended.name().to_owned(),

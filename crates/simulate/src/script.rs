@@ -34,8 +34,8 @@ impl Cast {
 pub(crate) struct Order<'a> {
     pub(crate) graph: &'a Graph,
     pub(crate) node: NodeIx,
-    /// The node to come, where known.
-    pub(crate) next: Option<NodeIx>,
+    /// The node to come with the refill on the way, where known.
+    pub(crate) next: Option<&'a (NodeIx, Option<Vec<RoleIx>>)>,
     pub(crate) cast: &'a Cast,
     /// Factor on nominal durations.
     pub(crate) tempo: f64,
@@ -67,7 +67,11 @@ impl Order<'_> {
         ix.push(to);
         let now = self.shift(sim, self.node, role);
         let then = match self.next {
-            Some(n) if node.last => self.shift(sim, n, role),
+            Some((n, refill)) if node.last => {
+                let becomes = |r: &Vec<RoleIx>| r.iter().position(|old| *old == role);
+                let role = refill.as_ref().map_or(Some(role), becomes).unwrap_or(role);
+                self.shift(sim, *n, role)
+            }
             _ => now,
         };
         let mut declared: Vec<V2> = ix
@@ -278,7 +282,12 @@ impl Order<'_> {
             (h.late, h.late_by_s, h.early)
         });
         let react = sim.rng.around(t.reaction_s, t.reaction_sd_s).max(0.16);
-        let react = react.max(cue.from_s + 0.05);
+        // A window that opens later is waited for.
+        let react = if cue.from_s + 0.05 > react {
+            cue.from_s + sim.rng.range(0.1, 0.6) * (cue.to_s - cue.from_s)
+        } else {
+            react
+        };
         let u = sim.rng.unit();
         let manner = if !self.live || u >= late + early + t.never {
             Manner::After(react)

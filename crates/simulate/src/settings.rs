@@ -139,7 +139,7 @@ impl Default for PathSettings {
             end_m: 0.28,
             bow: 0.06,
             off_place: 0.18,
-            off_place_m: (0.6, 1.2),
+            off_place_m: (0.7, 1.5),
         }
     }
 }
@@ -228,7 +228,7 @@ impl Default for MixSettings {
         Self {
             possessions: 22,
             broken_off: 0.15,
-            chain: 0.55,
+            chain: 0.72,
             left: 0.4,
             improvised: Vec::new(),
             scrambles: 1,

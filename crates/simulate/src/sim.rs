@@ -83,6 +83,8 @@ pub(crate) struct Sim<'a> {
     pub(crate) truth: Truth,
     /// The player who has used up the dribble.
     pub(crate) picked_up: Option<usize>,
+    /// How often each option was chosen.
+    pub(crate) ran: Vec<usize>,
     pass: Option<LivePass>,
 }
 
@@ -138,6 +140,7 @@ impl<'a> Sim<'a> {
             log: Vec::new(),
             truth: Truth::default(),
             picked_up: None,
+            ran: Vec::new(),
             pass: None,
         }
     }

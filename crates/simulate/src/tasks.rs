@@ -139,6 +139,13 @@ impl Task {
         self.state == State::Skipped
     }
 
+    /// Whether it is a screen that has been set and not been left.
+    fn stands(&self) -> bool {
+        matches!(self.act, Act::Screen { .. })
+            && matches!(self.state, State::Running(_))
+            && self.done_s.is_some()
+    }
+
     fn over(&self) -> bool {
         matches!(self.state, State::Done | State::Skipped)
     }
@@ -195,11 +202,15 @@ impl Step {
                 return StepEnd::Stolen(h);
             }
             let open_ball = self.tasks.iter().any(|k| k.act.on_ball() && !k.over());
-            if !open_ball && !sim.passing() && self.tasks.iter().all(Task::over) {
+            let quiet = !open_ball && !sim.passing();
+            if quiet && self.tasks.iter().all(|k| k.over() || k.stands()) {
                 return StepEnd::Done;
             }
-            // Nobody waits for stragglers for ever.
-            if !open_ball && !sim.passing() && t > self.secs + 1.2 {
+            // Nobody waits for stragglers for ever, and for a screen a little longer.
+            let coming = self.tasks.iter().any(|k| {
+                matches!((&k.act, k.state), (Act::Screen { .. }, State::Running(_))) && !k.stands()
+            });
+            if quiet && t > self.secs + if coming { 2.5 } else { 1.2 } {
                 return StepEnd::Done;
             }
             if t > self.secs * 1.5 + 6.0 && !sim.passing() {
@@ -212,6 +223,12 @@ impl Step {
                 return StepEnd::Broken;
             }
         }
+    }
+
+    /// Screens that still stand when the step ends go on into the next.
+    pub(crate) fn standing(&self) -> Vec<Task> {
+        let stand = self.tasks.iter().filter(|k| k.stands()).cloned();
+        stand.map(|k| Task { action: None, ..k }).collect()
     }
 
     /// Whether a task of `player` before task `i` still keeps him busy.

@@ -38,7 +38,7 @@ pub struct TruePossession {
     /// Team index.
     pub team: usize,
     /// Control is gained: the catch of the rebound, of the steal or of the inbound pass; in
-    /// practice, the first movement of the repetition.
+    /// practice, the word to go (the first moves up to 0.3 s later).
     pub from_s: f64,
     /// Control is lost: the basket, the opponents' rebound or steal, the whistle; in practice,
     /// the basket or miss at the ring or, without a shot, the end of the last movement.
