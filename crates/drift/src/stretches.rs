@@ -243,7 +243,7 @@ impl Cut<'_> {
                         };
                         (kind, screener, Some(user), None)
                     }
-                    EventKind::Shot { player } => (MoveKind::Shot, player, None, None),
+                    EventKind::Shot { player, .. } => (MoveKind::Shot, player, None, None),
                     _ => return None,
                 };
                 Some(Move {
@@ -275,7 +275,7 @@ impl Cut<'_> {
             .iter()
             .filter(|e| e.time_s > time_s)
             .find(|e| match e.kind {
-                EventKind::PickUp { player: p } | EventKind::Shot { player: p } => p == player,
+                EventKind::PickUp { player: p } | EventKind::Shot { player: p, .. } => p == player,
                 EventKind::Pass { from, .. } | EventKind::HandOff { from, .. } => from == player,
                 EventKind::Turnover { .. } | EventKind::DeadBall => true,
                 _ => false,
