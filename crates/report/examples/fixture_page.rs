@@ -1,16 +1,44 @@
-//! Writes the page of the tests' hand-made results to a file: `fixture_page OUT [small|full]`.
+//! Writes pages and marks of the tests' hand-made results into a folder, to be looked at and to
+//! be opened by the browser tests: `fixture_page FOLDER`.
 
 #[path = "../tests/support/mod.rs"]
 mod support;
 
-use setdrift_report::{PageOptions, page};
+use setdrift_report::marks::{Alignment, CutOptions, Media, Moment};
+use setdrift_report::{PageOptions, marks, page};
+use std::{error::Error, fs, path::PathBuf};
 
-fn main() -> std::io::Result<()> {
-    let mut args = std::env::args().skip(1);
-    let out = args.next().unwrap_or_else(|| "fixture.html".into());
-    let shape = match args.next().as_deref() {
-        Some("small") => support::Shape::SMALL,
-        _ => support::Shape::FULL,
+fn main() -> Result<(), Box<dyn Error>> {
+    let folder = PathBuf::from(std::env::args().nth(1).unwrap_or_else(|| "out".into()));
+    fs::create_dir_all(&folder)?;
+    let write = |name: &str, text: String| fs::write(folder.join(name), text);
+    let options = PageOptions::default();
+    let full = support::results(support::Shape::FULL);
+    write("full.html", page(&full, &options))?;
+    write(
+        "small.html",
+        page(&support::results(support::Shape::SMALL), &options),
+    )?;
+    write("hostile.html", page(&support::hostile(), &options))?;
+    let alignment = Alignment::new(&[
+        Moment {
+            session_s: 0.0,
+            video_s: 12.0,
+        },
+        Moment {
+            session_s: 300.0,
+            video_s: 312.3,
+        },
+    ])?;
+    let list = marks::marks(&full, &full.sessions[1], &alignment);
+    write("chapters.vtt", marks::chapters(&list))?;
+    write("marks.csv", marks::table(&list))?;
+    write("cuts.sh", marks::cut_list(&list, &CutOptions::default()))?;
+    let media = Media {
+        name: "Game 1".into(),
+        url: "game-1.mp4".into(),
+        rate: 25.0,
     };
-    std::fs::write(out, page(&support::results(shape), &PageOptions::default()))
+    write("marks.otio", marks::timeline(&list, &media))?;
+    Ok(())
 }

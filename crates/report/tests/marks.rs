@@ -13,7 +13,7 @@ fn some() -> Vec<Mark> {
         session_s: 0.0,
         video_s: 61.5,
     }])
-    .unwrap();
+    .expect("one moment aligns");
     marks(&r, &r.sessions[1], &a)
 }
 

@@ -91,73 +91,8 @@ fn the_policy_allows_this_style_and_this_script_alone() {
 
 #[test]
 fn hostile_names_stay_text() {
-    let bad = "</script></style><img src=x onerror=alert(1)>\"'&<!--";
-    let mut r = small();
-    r.graph.name = bad.into();
-    r.graph.roles = (0..5).map(|i| format!("{bad}{i}")).collect();
-    for o in &mut r.graph.options {
-        o.title = bad.into();
-        o.series = Some(bad.into());
-    }
-    for n in &mut r.graph.nodes {
-        for a in &mut n.actions {
-            a.text = bad.into();
-        }
-    }
-    for f in &mut r.graph.formations {
-        f.name = bad.into();
-    }
-    for s in &mut r.sessions {
-        s.limits.push(bad.into());
-        s.story.limits.push(bad.into());
-        let mut parts = s.session.clone().into_parts();
-        parts.opponent = Some(bad.into());
-        parts.date = Some(bad.into());
-        for p in &mut parts.players {
-            p.name = Some(bad.into());
-            p.number = Some(bad.into());
-        }
-        for t in &mut parts.teams {
-            t.name = bad.into();
-        }
-        s.session = setdrift_tracks::Session::new(parts).unwrap();
-        for c in &mut s.audit.cues {
-            c.text = bad.into();
-            c.evidence = bad.into();
-        }
-        for c in &mut s.audit.placements {
-            c.text = bad.into();
-            c.evidence = bad.into();
-        }
-        for reading in &mut s.readings {
-            reading.limits.push(bad.into());
-            for seg in &mut reading.segments {
-                match &mut seg.what {
-                    What::Option(run) => {
-                        for f in &mut run.faults {
-                            f.text = bad.into();
-                        }
-                    }
-                    What::Set { formation } => *formation = bad.into(),
-                    _ => {}
-                }
-            }
-        }
-    }
-    for g in &mut r.grouping.groups {
-        g.name = bad.into();
-        g.description = bad.into();
-        g.players = vec![(bad.into(), 1)];
-    }
-    r.grouping.limits.push(bad.into());
-    for d in &mut r.drift {
-        d.option = bad.into();
-        d.role = bad.into();
-        d.finding = Some(bad.into());
-        for s in &mut d.sessions {
-            s.session = bad.into();
-        }
-    }
+    let r = support::hostile();
+    let bad = support::HOSTILE;
     let html = page(
         &r,
         &PageOptions {
