@@ -226,12 +226,14 @@ impl Cut<'_> {
                         Some(to),
                         Some(self.turned(catch_place)),
                     ),
-                    EventKind::HandOff { from, to } => (MoveKind::HandOff, from, Some(to), None),
-                    EventKind::DribbleStart { player } => {
+                    EventKind::HandOff { from, to, .. } => {
+                        (MoveKind::HandOff, from, Some(to), None)
+                    }
+                    EventKind::DribbleStart { player, .. } => {
                         let to = self.dribble_end(player, e.time_s);
                         (MoveKind::Dribble, player, None, to)
                     }
-                    EventKind::Drive { player, to_s } => {
+                    EventKind::Drive { player, to_s, .. } => {
                         let to = self.player_at(player, to_s.min(self.to_s));
                         (MoveKind::Drive, player, None, to)
                     }
@@ -275,7 +277,9 @@ impl Cut<'_> {
             .iter()
             .filter(|e| e.time_s > time_s)
             .find(|e| match e.kind {
-                EventKind::PickUp { player: p } | EventKind::Shot { player: p, .. } => p == player,
+                EventKind::PickUp { player: p, .. } | EventKind::Shot { player: p, .. } => {
+                    p == player
+                }
                 EventKind::Pass { from, .. } | EventKind::HandOff { from, .. } => from == player,
                 EventKind::Turnover { .. } | EventKind::DeadBall => true,
                 _ => false,
