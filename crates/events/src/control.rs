@@ -45,7 +45,10 @@ pub(crate) struct Control<'a> {
 const WILD: f64 = 12.0;
 /// A ball above this is in nobody's hands, metres: standing reach with the arms up is 2.3 to 2.8 m
 /// for adults (common practice); a jump adds to it but lasts a moment.
-const OVER_HANDS: f64 = 2.9;
+pub(crate) const OVER_HANDS: f64 = 2.9;
+/// How much further from the body a ball is dribbled for each metre a second, seconds: pushed
+/// ahead to keep the stride (common practice, no published source).
+const AHEAD: f64 = 0.06;
 /// A player whose position is unknown for longer than this does not hold the ball, seconds.
 const LOST: f64 = 2.0;
 /// Greatest number of seconds the decoder holds back.
@@ -119,6 +122,8 @@ impl<'a> Control<'a> {
         let m = &self.motion;
         let ball_var = m.ball_noise.powi(2);
         let hold_var = self.params.hold_spread_m.powi(2) + ball_var + m.player_error().powi(2);
+        // A disc with a blurred edge.
+        let area = std::f64::consts::PI * (self.params.reach_m.powi(2) + 2.0 * hold_var);
         let speed_var = m.ball_speed_error().powi(2);
         let hold_speed_var = self.params.hold_speed_mps.powi(2) + speed_var;
         let high = m.ball_height(frame).is_some_and(|z| z > OVER_HANDS);
@@ -131,7 +136,7 @@ impl<'a> Control<'a> {
             let outside = beyond > 0.3 + 1.5 * m.ball_noise;
             shared[0] -= self.fresh * 40f64.ln();
             shared[1] -= self.fresh * 80f64.ln();
-            shared[2] -= self.fresh * if outside { 10f64.ln() } else { 300f64.ln() };
+            shared[2] -= self.fresh * if outside { 40f64.ln() } else { 300f64.ln() };
         }
         if let Some(k) = moving {
             let s = norm(k.vel);
@@ -155,7 +160,10 @@ impl<'a> Control<'a> {
                 e += self.fresh
                     * player.map_or(-(80f64.ln()), |p| {
                         let d = sub(b, p.pos);
-                        gauss(d[0] * d[0] + d[1] * d[1], hold_var)
+                        // Who runs pushes the ball ahead.
+                        let reach = self.params.reach_m + AHEAD * norm(p.vel);
+                        let beyond = (norm(d) - reach).max(0.0);
+                        -area.ln() - (beyond * beyond / (2.0 * hold_var)).min(WILD)
                     });
             }
             if let Some(k) = moving {

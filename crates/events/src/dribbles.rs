@@ -6,8 +6,9 @@
 
 use crate::model::{BallStory, Event, EventKind};
 use crate::motion::{Motion, dist, norm, sub};
+use crate::shots::ring;
 use crate::story::{place, seconds};
-use crate::touches::{After, Touch, ring};
+use crate::touches::{After, Touch};
 use setdrift_court::End;
 
 /// Two steps, metres: further than this with the ball is a dribble.

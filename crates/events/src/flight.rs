@@ -42,8 +42,22 @@ pub(crate) struct Fit {
     pub samples: usize,
 }
 
+/// Times during which the arms speed the ball up before it leaves them, seconds (common
+/// practice: a chest pass is pushed over half an arm's length).
+const PUSHES: [f64; 4] = [0.0, 0.06, 0.12, 0.18];
+/// Spread of these times, seconds.
+const PUSH_SPREAD: f64 = 0.10;
+
 /// Fastest pass, m/s, horizontally: above the fastest two-handed throws (common practice).
 const FASTEST: f64 = 20.0;
+
+#[derive(Debug, Clone, Copy)]
+struct Best {
+    cost: f64,
+    release: f64,
+    catch: f64,
+    push: f64,
+}
 
 struct Sample {
     t: f64,
@@ -55,13 +69,21 @@ struct Problem {
     first: usize,
     a: Vec<[f64; 2]>,
     b: Vec<[f64; 2]>,
-    /// Ridge: sample variance over offset variance.
+    /// Variance per axis of a sample in a hand and in the air, square metres.
+    held: f64,
+    air: f64,
+    /// Inverse variance of a hand's offset.
     ridge: [f64; 2],
     rate: f64,
     median_speed: f64,
-    /// Weight of the speed prior, in squared metres.
-    prior: f64,
+    /// Share of a sample's evidence that is new.
+    fresh: f64,
 }
+
+/// The ball wanders in the hands: dribble, fakes, swinging arms; metres per axis.
+const FIDGET: f64 = 0.18;
+/// A flight is straight to within this, metres: drag and bounces.
+const STRAIGHT: f64 = 0.06;
 
 /// Fits release and catch, or `None` where there is too little to see.
 pub(crate) fn fit(
@@ -84,11 +106,11 @@ pub(crate) fn fit(
     if samples.len() < 4 {
         return None;
     }
-    // Bouncing and swinging arms are noise about the mean offset too.
-    let sample_var = m.ball_noise.powi(2) + 0.02;
+    let noise = m.ball_noise.powi(2);
+    let held = noise + m.player_error().powi(2) + FIDGET.powi(2);
     let spread = |h: Hand| match h {
-        Hand::Player(_) => sample_var / hold_spread.powi(2),
-        Hand::Place(_) => sample_var / 0.05,
+        Hand::Player(_) => 1.0 / hold_spread.powi(2),
+        Hand::Place(_) => 1.0 / 0.05,
     };
     let rate = m.session.rate_hz;
     let p = Problem {
@@ -96,14 +118,20 @@ pub(crate) fn fit(
         first,
         a: path(m, from, first, last)?,
         b: path(m, to, first, last)?,
+        held,
+        air: noise + STRAIGHT.powi(2),
         ridge: [spread(from), spread(to)],
         rate,
         median_speed: pass_speed,
-        prior: 2.0 * sample_var,
+        fresh: (12.0 / rate).min(1.0),
+    };
+    let pushes: &[f64] = match to {
+        Hand::Player(_) => &PUSHES,
+        Hand::Place(_) => &PUSHES[..1],
     };
     // Coarse to fine over both times.
     let mut step = (0.08 * rate).max(0.5);
-    let mut best: Option<(f64, f64, f64)> = None;
+    let mut best: Option<Best> = None;
     let (r_low, r_high) = bounds.release;
     let (c_low, c_high) = bounds.catch;
     let grid = |low: f64, high: f64, step: f64| {
@@ -112,23 +140,34 @@ pub(crate) fn fit(
     };
     for r in grid(r_low, r_high, step) {
         for c in grid(c_low, c_high, step) {
-            p.improve(&mut best, r, c);
+            p.improve(&mut best, r, c, 0.0);
         }
     }
     while step > 0.02 * rate / 2.0 {
-        let (_, r0, c0) = best?;
+        let Best {
+            release: r0,
+            catch: c0,
+            ..
+        } = best?;
         let half = step / 2.0;
         for i in -2..=2 {
             for j in -2..=2 {
                 let r = (r0 + f64::from(i) * half).clamp(r_low, r_high);
                 let c = (c0 + f64::from(j) * half).clamp(c_low, c_high);
-                p.improve(&mut best, r, c);
+                for push in pushes {
+                    p.improve(&mut best, r, c, push * rate);
+                }
             }
         }
         step = half;
     }
-    let (_, release, catch) = best?;
-    let (sse, oa, ob) = p.solve(release, catch);
+    let Best {
+        release,
+        catch,
+        push,
+        ..
+    } = best?;
+    let (_, sse, oa, ob) = p.solve(release, catch, push);
     let a = p.at(&p.a, release);
     let b = p.at(&p.b, catch);
     Some(Fit {
@@ -173,74 +212,95 @@ impl Problem {
         [p[0] + (q[0] - p[0]) * f, p[1] + (q[1] - p[1]) * f]
     }
 
-    fn improve(&self, best: &mut Option<(f64, f64, f64)>, r: f64, c: f64) {
+    fn improve(&self, best: &mut Option<Best>, r: f64, c: f64, push: f64) {
         if c < r {
             return;
         }
-        let (sse, oa, ob) = self.solve(r, c);
+        let (misfit, _, oa, ob) = self.solve(r, c, push);
         let a = self.at(&self.a, r);
         let b = self.at(&self.b, c);
         let length = (b[0] + ob[0] - a[0] - oa[0]).hypot(b[1] + ob[1] - a[1] - oa[1]);
-        let seconds = (c - r) / self.rate;
+        let seconds = (c - r + push / 2.0) / self.rate;
         let speed = length / seconds.max(0.02);
-        let mut cost = sse + self.ridge_cost(oa, ob);
+        let mut cost = self.fresh * misfit;
         if speed > FASTEST {
-            cost += 10.0 * self.prior * (speed - FASTEST);
+            cost += 10.0 * (speed - FASTEST);
         }
         let z = (speed.max(0.3) / self.median_speed).ln() / 0.45;
-        cost += self.prior * 0.5 * z * z;
-        if best.is_none_or(|(v, ..)| cost < v) {
-            *best = Some((cost, r, c));
+        cost += 0.5 * z * z;
+        let late = push / self.rate / PUSH_SPREAD;
+        cost += 0.5 * late * late;
+        if best.is_none_or(|b| cost < b.cost) {
+            *best = Some(Best {
+                cost,
+                release: r,
+                catch: c,
+                push,
+            });
         }
     }
 
-    fn ridge_cost(&self, oa: [f64; 2], ob: [f64; 2]) -> f64 {
-        self.ridge[0] * (oa[0] * oa[0] + oa[1] * oa[1])
-            + self.ridge[1] * (ob[0] * ob[0] + ob[1] * ob[1])
-    }
-
-    /// Squared residuals and best offsets of both hands for given times.
-    fn solve(&self, r: f64, c: f64) -> (f64, [f64; 2], [f64; 2]) {
+    /// Misfit in nats, squared residuals in square metres and best offsets of both hands for
+    /// given times. Over `push` frames before the release the ball gains its speed evenly.
+    fn solve(&self, r: f64, c: f64, push: f64) -> (f64, f64, [f64; 2], [f64; 2]) {
         let pa = self.at(&self.a, r);
         let pb = self.at(&self.b, c);
         let (mut aa, mut ab, mut bb) = (self.ridge[0], 0.0, self.ridge[1]);
         let (mut ya, mut yb, mut yy) = ([0.0; 2], [0.0; 2], 0.0);
+        let (mut plain, mut plain_y) = ([0.0; 3], [[0.0; 2]; 2]);
+        let (mut plain_yy, mut log_var) = (0.0, 0.0);
         for s in &self.samples {
-            let (wa, wb, base) = if s.t <= r {
-                (1.0, 0.0, self.at(&self.a, s.t))
+            let (wa, wb, base, var) = if s.t <= r - push {
+                (1.0, 0.0, self.at(&self.a, s.t), self.held)
             } else if s.t >= c {
-                (0.0, 1.0, self.at(&self.b, s.t))
+                (0.0, 1.0, self.at(&self.b, s.t), self.held)
             } else {
-                let f = (s.t - r) / (c - r);
+                let whole = c - r + push / 2.0;
+                let f = if s.t < r {
+                    (s.t - r + push).powi(2) / (2.0 * push * whole)
+                } else {
+                    (s.t - r + push / 2.0) / whole
+                };
                 (
                     1.0 - f,
                     f,
                     [pa[0] + (pb[0] - pa[0]) * f, pa[1] + (pb[1] - pa[1]) * f],
+                    self.air,
                 )
             };
+            let w = 1.0 / var;
+            log_var += var.ln();
             let y = [s.ball[0] - base[0], s.ball[1] - base[1]];
-            aa += wa * wa;
-            ab += wa * wb;
-            bb += wb * wb;
+            aa += w * wa * wa;
+            ab += w * wa * wb;
+            bb += w * wb * wb;
+            plain[0] += wa * wa;
+            plain[1] += wa * wb;
+            plain[2] += wb * wb;
             for k in 0..2 {
-                ya[k] += wa * y[k];
-                yb[k] += wb * y[k];
-                yy += y[k] * y[k];
+                ya[k] += w * wa * y[k];
+                yb[k] += w * wb * y[k];
+                yy += w * y[k] * y[k];
+                plain_y[0][k] += wa * y[k];
+                plain_y[1][k] += wb * y[k];
+                plain_yy += y[k] * y[k];
             }
         }
         let det = aa * bb - ab * ab;
         let mut oa = [0.0; 2];
         let mut ob = [0.0; 2];
-        let mut sse = yy;
+        let mut quad = yy;
+        let mut sse = plain_yy;
         for k in 0..2 {
             oa[k] = (bb * ya[k] - ab * yb[k]) / det;
             ob[k] = (aa * yb[k] - ab * ya[k]) / det;
-            // Residual without the ridge's own share.
-            sse += -2.0 * (oa[k] * ya[k] + ob[k] * yb[k])
-                + (aa - self.ridge[0]) * oa[k] * oa[k]
-                + 2.0 * ab * oa[k] * ob[k]
-                + (bb - self.ridge[1]) * ob[k] * ob[k];
+            // At the optimum the ridge's own cost is part of this.
+            quad -= oa[k] * ya[k] + ob[k] * yb[k];
+            sse += -2.0 * (oa[k] * plain_y[0][k] + ob[k] * plain_y[1][k])
+                + plain[0] * oa[k] * oa[k]
+                + 2.0 * plain[1] * oa[k] * ob[k]
+                + plain[2] * ob[k] * ob[k];
         }
-        (sse.max(0.0), oa, ob)
+        (0.5 * quad + log_var, sse.max(0.0), oa, ob)
     }
 }

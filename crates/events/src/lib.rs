@@ -16,6 +16,7 @@ mod possessions;
 mod practice;
 mod results;
 mod screens;
+mod shots;
 mod story;
 mod touches;
 

@@ -85,6 +85,8 @@ pub enum EventKind {
         player: PlayerIx,
         /// When the ball is at the ring, seconds.
         ring_s: f64,
+        /// Whether it went in, where the ball's way after the ring tells.
+        made: Option<bool>,
     },
     /// First control after a shot.
     Rebound {

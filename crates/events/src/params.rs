@@ -9,9 +9,12 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Params {
-    /// Spread of the ball about its holder per axis, metres, 0.1..=1.0, without sensor noise.
-    /// A held or dribbled ball is 0.3 to 0.8 m from the middle of the body: reach of a bent arm,
-    /// common practice, no published source.
+    /// Distance from the middle of the body within which the ball is as likely in a player's
+    /// hands at one place as at another, metres, 0.1..=1.0: reach of a bent arm (common practice,
+    /// no published source).
+    pub reach_m: f64,
+    /// How fast that likelihood falls off beyond it: standard deviation, metres, 0.05..=1.0,
+    /// without sensor noise. A dribbled ball may be 0.8 m away (common practice).
     pub hold_spread_m: f64,
     /// Spread of the ball's velocity against its holder's per axis, m/s, 0.3..=4: dribbling and
     /// changing hands. Common practice, no published source.
@@ -40,7 +43,8 @@ pub struct Params {
 impl Default for Params {
     fn default() -> Self {
         Self {
-            hold_spread_m: 0.40,
+            reach_m: 0.55,
+            hold_spread_m: 0.25,
             hold_speed_mps: 1.5,
             pass_speed_mps: 9.0,
             hold_s: 2.0,
@@ -69,7 +73,7 @@ pub struct ParamError {
 }
 
 /// Parameters that passed [`Params::check`].
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct ValidParams(Params);
 
 impl std::ops::Deref for ValidParams {
@@ -80,12 +84,6 @@ impl std::ops::Deref for ValidParams {
     }
 }
 
-impl Default for ValidParams {
-    fn default() -> Self {
-        Self(Params::default())
-    }
-}
-
 impl Params {
     /// The parameters, if each lies in its range.
     ///
@@ -93,7 +91,8 @@ impl Params {
     /// [`ParamError`] names the first that does not.
     pub fn check(self) -> Result<ValidParams, ParamError> {
         let ranges = [
-            ("hold_spread_m", self.hold_spread_m, 0.1, 1.0),
+            ("reach_m", self.reach_m, 0.1, 1.0),
+            ("hold_spread_m", self.hold_spread_m, 0.05, 1.0),
             ("hold_speed_mps", self.hold_speed_mps, 0.3, 4.0),
             ("pass_speed_mps", self.pass_speed_mps, 4.0, 16.0),
             ("hold_s", self.hold_s, 0.5, 10.0),

@@ -12,7 +12,7 @@ use crate::motion::Motion;
 use crate::params::ValidParams;
 use crate::results::align;
 use crate::{ballless, practice};
-use setdrift_court::{CourtPoint, End};
+use setdrift_court::End;
 use setdrift_tracks::{GivenResult, OutcomeKind, Session, SessionKind};
 
 /// A possession before its players, end and given result are filled in.
@@ -45,6 +45,7 @@ pub fn possessions(
         (SessionKind::Game, true) => by_control(&motion, story, params),
         (_, false) => ballless::stretches(&motion, params),
     };
+    let drafts: Vec<Draft> = drafts.into_iter().filter(|d| d.to_s > d.from_s).collect();
     let ends = attacked(&motion, story, &drafts);
     let mut out: Vec<Possession> = drafts
         .iter()
@@ -58,129 +59,184 @@ pub fn possessions(
     out
 }
 
-/// A dead ball of this length parts possessions, seconds.
-const WHISTLE_S: f64 = 0.8;
+/// After a basket or a whistle the ball comes in from behind a line within this, seconds; a
+/// longer search would run into the next possession.
+const INBOUND_S: f64 = 12.0;
+/// Without an inbound pass to be seen, play goes on with a touch of this length, seconds.
+const PLAY_ON_S: f64 = 1.0;
+
+/// What ended a spell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Mark {
+    Shot {
+        ring_s: f64,
+        made: Option<bool>,
+    },
+    /// Out of bounds or dead, since when.
+    Dead(f64),
+}
+
+/// Walks through the spells with a possession open or the ball dead.
+struct Cutter<'a, 'b> {
+    m: &'a Motion<'b>,
+    story: &'a BallStory,
+    spells: Vec<Spell>,
+    out: Vec<Draft>,
+}
 
 fn by_control(m: &Motion, story: &BallStory, params: &ValidParams) -> Vec<Draft> {
-    let s = m.session;
-    let team = |sp: &Spell| s.players[sp.player].team;
-    let spells = settled(m, story, params.control_s);
-    let dead: Vec<f64> = story
-        .events
-        .iter()
-        .filter(|e| matches!(e.kind, EventKind::DeadBall | EventKind::OutOfBounds { .. }))
-        .map(|e| e.time_s)
-        .collect();
-    let shots: Vec<(f64, f64, usize, CourtPoint)> = story
-        .events
-        .iter()
-        .filter_map(|e| match e.kind {
-            EventKind::Shot { player, ring_s } => Some((e.time_s, ring_s, player, e.place)),
-            _ => None,
-        })
-        .collect();
-    let mut out: Vec<Draft> = Vec::new();
-    let mut open: Option<Draft> = None;
-    for (k, spell) in spells.iter().enumerate() {
-        let inbounding = outside(m, spell);
-        let before = k.checked_sub(1).map(|b| spells[b]);
-        let whistle = before.and_then(|b| {
-            dead.iter()
-                .copied()
-                .find(|t| *t >= b.to_s - 0.2 && *t < spell.from_s)
-        });
-        let shot_between = before.is_some_and(|b| {
-            shots
-                .iter()
-                .any(|x| x.0 >= b.from_s - 0.1 && x.0 <= spell.from_s && x.2 == b.player)
-        });
-        let same = open.as_ref().is_some_and(|o| o.team == team(spell));
-        let parted = whistle.is_some() && spell.from_s - before.map_or(0.0, |b| b.to_s) > WHISTLE_S;
-        if !same || inbounding || parted {
-            if let Some(mut o) = open.take() {
-                close(
-                    &mut o,
-                    before.as_ref(),
-                    spell,
-                    inbounding,
-                    whistle,
-                    &shots,
-                    same,
-                );
-                out.push(o);
+    let mut c = Cutter {
+        m,
+        story,
+        spells: settled(m, story, params.control_s),
+        out: Vec::new(),
+    };
+    let mut k = 0;
+    let mut start = Start::Unknown;
+    let mut dead = true;
+    while k < c.spells.len() {
+        let from = if dead { c.inbound(k) } else { k };
+        if from >= c.spells.len() {
+            break;
+        }
+        if dead && from > k {
+            start = Start::DeadBall;
+        }
+        (k, dead) = c.possession(from, start);
+        start = if dead { Start::DeadBall } else { Start::Live };
+    }
+    c.out
+}
+
+impl Cutter<'_, '_> {
+    fn team(&self, k: usize) -> usize {
+        self.m.session.players[self.spells[k].player].team
+    }
+
+    /// The spell that a dead ball comes to: the first after one that let go from outside.
+    fn inbound(&self, k: usize) -> usize {
+        let since = self.spells[k].from_s;
+        let mut play_on = None;
+        for i in k..self.spells.len() {
+            let s = &self.spells[i];
+            if s.from_s - since > INBOUND_S {
+                break;
             }
-            if inbounding {
-                continue;
+            if outside(self.m, s) {
+                return i + 1;
+            }
+            if play_on.is_none() && s.to_s - s.from_s > PLAY_ON_S {
+                play_on = Some(i);
             }
         }
-        let start = match (before.map(|b| outside(m, &b)), whistle) {
-            (Some(true), _) | (_, Some(_)) => Start::DeadBall,
-            (Some(false), None) => Start::Live,
-            (None, None) => Start::Unknown,
-        };
-        let o = open.get_or_insert_with(|| Draft {
-            team: team(spell),
-            from_s: spell.from_s,
-            to_s: spell.to_s,
+        play_on.unwrap_or(k)
+    }
+
+    /// One possession from spell `k` on. Returns the spell that follows it and whether the ball
+    /// is dead then.
+    fn possession(&mut self, k: usize, start: Start) -> (usize, bool) {
+        let team = self.team(k);
+        let mut d = Draft {
+            team,
+            from_s: self.spells[k].from_s,
+            to_s: self.spells[k].to_s,
             start,
             kind: OutcomeKind::Unknown,
             second_chances: 0,
             shot_at: None,
-        });
-        if same && shot_between && o.from_s < spell.from_s {
-            o.second_chances += 1;
-        }
-        o.to_s = spell.to_s;
+        };
+        let mut i = k;
+        let (next, dead) = loop {
+            d.to_s = self.spells[i].to_s;
+            let next = self.spells.get(i + 1).copied();
+            match (self.mark(i), next) {
+                (Some(Mark::Shot { ring_s, made }), _) if self.went_in(i, made) => {
+                    d.kind = OutcomeKind::Made;
+                    d.to_s = ring_s;
+                    break (self.after(i + 1, ring_s + 0.9), true);
+                }
+                (Some(Mark::Shot { ring_s, .. }), None) => {
+                    d.to_s = ring_s;
+                    break (i + 1, true);
+                }
+                (Some(Mark::Shot { .. }), Some(n)) if self.team(i + 1) != team => {
+                    d.kind = OutcomeKind::Missed;
+                    d.to_s = n.from_s;
+                    break (i + 1, false);
+                }
+                (Some(Mark::Shot { .. }), Some(_)) => d.second_chances += 1,
+                (Some(Mark::Dead(at)), _) => {
+                    let stays = next.is_some() && {
+                        let from = self.inbound(i + 1);
+                        from < self.spells.len() && self.team(from) == team
+                    };
+                    d.kind = if stays {
+                        OutcomeKind::Foul
+                    } else {
+                        OutcomeKind::Turnover
+                    };
+                    d.to_s = at.max(d.from_s);
+                    break (i + 1, true);
+                }
+                (None, None) => break (i + 1, true),
+                (None, Some(n)) if self.team(i + 1) != team => {
+                    d.kind = OutcomeKind::Turnover;
+                    d.to_s = n.from_s;
+                    break (i + 1, false);
+                }
+                (None, Some(_)) => {}
+            }
+            i += 1;
+        };
+        self.out.push(d);
+        (next, dead)
     }
-    if let Some(mut o) = open {
-        if let Some(x) = shots
-            .iter()
-            .rfind(|x| x.0 >= o.from_s - 0.1 && x.0 >= o.to_s - 1.5)
-        {
-            o.to_s = x.1;
-            o.kind = OutcomeKind::Unknown;
-        }
-        out.push(o);
-    }
-    out
-}
 
-/// Ends a possession at what came next.
-fn close(
-    o: &mut Draft,
-    before: Option<&Spell>,
-    next: &Spell,
-    inbounding: bool,
-    whistle: Option<f64>,
-    shots: &[(f64, f64, usize, CourtPoint)],
-    same_team: bool,
-) {
-    let last = before.map_or(o.to_s, |b| b.to_s);
-    let shot = shots
-        .iter()
-        .rfind(|x| x.0 >= o.from_s - 0.1 && x.0 >= last - 0.5 && x.0 <= next.from_s);
-    match shot {
-        // An inbound pass or a dead ball after the shot means that it went in.
-        Some(x) if inbounding || whistle.is_some_and(|w| w > x.0) => {
-            o.kind = OutcomeKind::Made;
-            o.to_s = x.1;
+    /// The first spell at or after `k` that lasts beyond a time.
+    fn after(&self, k: usize, time_s: f64) -> usize {
+        (k..self.spells.len())
+            .find(|i| self.spells[*i].to_s > time_s)
+            .unwrap_or(self.spells.len())
+    }
+
+    /// Where the ball's fall does not tell, a ball brought in from outside does.
+    fn went_in(&self, i: usize, made: Option<bool>) -> bool {
+        made.unwrap_or_else(|| {
+            (i + 1..self.spells.len())
+                .take_while(|n| self.spells[*n].from_s - self.spells[i].to_s < 7.0)
+                .any(|n| outside(self.m, &self.spells[n]))
+        })
+    }
+
+    fn mark(&self, i: usize) -> Option<Mark> {
+        let s = &self.spells[i];
+        let until = self.spells.get(i + 1).map_or(f64::INFINITY, |n| n.from_s);
+        let from = self
+            .story
+            .events
+            .partition_point(|e| e.time_s < s.from_s - 1e-6);
+        let mut dead = None;
+        for e in &self.story.events[from..] {
+            if e.time_s > until.min(s.to_s + 30.0) {
+                break;
+            }
+            match e.kind {
+                EventKind::Shot {
+                    player,
+                    ring_s,
+                    made,
+                } if player == s.player && e.time_s <= s.to_s + 0.1 => {
+                    return Some(Mark::Shot { ring_s, made });
+                }
+                EventKind::OutOfBounds { .. } | EventKind::DeadBall
+                    if dead.is_none() && e.time_s >= s.to_s - 0.3 =>
+                {
+                    dead = Some(Mark::Dead(e.time_s));
+                }
+                _ => {}
+            }
         }
-        Some(_) => {
-            o.kind = OutcomeKind::Missed;
-            o.to_s = next.from_s;
-        }
-        None if inbounding || whistle.is_some() => {
-            o.kind = if same_team {
-                OutcomeKind::Foul
-            } else {
-                OutcomeKind::Turnover
-            };
-            o.to_s = whistle.unwrap_or(last);
-        }
-        None => {
-            o.kind = OutcomeKind::Turnover;
-            o.to_s = next.from_s;
-        }
+        dead
     }
 }
 
@@ -203,11 +259,12 @@ fn settled(m: &Motion, story: &BallStory, control_s: f64) -> Vec<Spell> {
     out
 }
 
-/// Whether the holder stands behind a line during most of the spell.
+/// Whether the holder lets the ball go from behind a line.
 fn outside(m: &Motion, spell: &Spell) -> bool {
     let s = m.session;
     let half = s.court.measures();
-    let (from, to) = (s.frame_at(spell.from_s), s.frame_at(spell.to_s));
+    let to = s.frame_at(spell.to_s);
+    let from = s.frame_at((spell.to_s - 0.4).max(spell.from_s));
     let mut out = 0;
     let mut all = 0;
     for f in from..=to {
@@ -293,7 +350,6 @@ fn leaning(m: &Motion, story: &BallStory, d: &Draft) -> f64 {
 const RUN_S: f64 = 4.0;
 
 fn fill(m: &Motion, d: &Draft, end: End) -> Possession {
-    let s = m.session;
     let attackers = on_floor(m, d, |t| t == d.team);
     let defenders = on_floor(m, d, |t| t != d.team);
     let set_s = set_from(m, d, end, &attackers);
@@ -307,11 +363,10 @@ fn fill(m: &Motion, d: &Draft, end: End) -> Possession {
         OutcomeKind::Missed | OutcomeKind::Turnover => Some(0),
         _ => None,
     };
-    debug_assert!(s.frames() > 0);
     Possession {
         number: 0,
         from_s: d.from_s,
-        to_s: d.to_s.max(d.from_s),
+        to_s: d.to_s,
         team: d.team,
         end,
         attackers,

@@ -82,6 +82,13 @@ pub(crate) fn seconds(session: &Session, frame: f64) -> f64 {
     session.start_s + frame / session.rate_hz
 }
 
+fn out_at(after: After) -> Option<f64> {
+    match after {
+        After::Out(at) => Some(at),
+        _ => None,
+    }
+}
+
 fn tell(m: &Motion, links: &[(Touch, After)], story: &mut BallStory) {
     let s = m.session;
     let mut shot_before = false;
@@ -93,6 +100,19 @@ fn tell(m: &Motion, links: &[(Touch, After)], story: &mut BallStory) {
             from_s: seconds(s, touch.from),
             to_s: seconds(s, touch.to),
         });
+        if let Some(at) = out_at(*after) {
+            let f = (at.round() as usize).min(s.frames() - 1);
+            let b = m.ball(f).map_or([0.0; 2], |k| k.pos);
+            story.events.push(Event {
+                kind: EventKind::OutOfBounds {
+                    last: Some(touch.player),
+                },
+                time_s: seconds(s, at),
+                place: CourtPoint::new(b[0], b[1]),
+                confidence: 0.9,
+                evidence: format!("left the floor after {}", label(touch.player)),
+            });
+        }
         if shot_before {
             story.events.push(Event {
                 kind: EventKind::Rebound {
@@ -104,7 +124,7 @@ fn tell(m: &Motion, links: &[(Touch, After)], story: &mut BallStory) {
                 evidence: format!("first in control after the shot: {}", label(touch.player)),
             });
         }
-        shot_before = matches!(after, After::Shot(_));
+        shot_before = matches!(after, After::Shot(x) if x.made != Some(true));
         let here = place(m, touch.player, touch.to);
         let event = match (after, next) {
             (After::Pass(f), Some(n)) => {
@@ -144,6 +164,7 @@ fn tell(m: &Motion, links: &[(Touch, After)], story: &mut BallStory) {
                 kind: EventKind::Shot {
                     player: touch.player,
                     ring_s: seconds(s, shot.ring),
+                    made: shot.made,
                 },
                 time_s: seconds(s, shot.release),
                 place: place(m, touch.player, shot.release),

@@ -4,7 +4,7 @@ use crate::control::{Ctl, Run, gap};
 use crate::flight::{Bounds, Fit, Hand, fit};
 use crate::motion::{Motion, dist};
 use crate::params::ValidParams;
-use setdrift_court::End;
+use crate::shots::{self, Shot};
 
 /// A player's control of the ball, frames (fractions after refinement).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,38 +23,35 @@ pub(crate) enum After {
     HandOff { frame: f64, apart: f64 },
     /// To the ring.
     Shot(Shot),
+    /// Over a line of the floor; the frame of crossing.
+    Out(f64),
     /// To an opponent.
     Lost(Option<Fit>),
     /// Nothing known to follow: dead ball, or the tracks end.
     Stops,
 }
 
-/// A shot at a ring.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Shot {
-    pub release: f64,
-    pub ring: f64,
-    pub end: End,
-    /// Least distance of the ball from the ring's centre seen from above, metres.
-    pub miss: f64,
-    /// Greatest height seen, metres.
-    pub peak: Option<f64>,
-}
-
+/// Spread per axis of the ball about the body that holds it, metres.
+pub(crate) const HAND_SPREAD: f64 = 0.45;
 /// Same player again after less than this, without the ball going further than
 /// [`REGAIN_M`]: one touch, seconds.
 const REGAIN_S: f64 = 0.6;
 const REGAIN_M: f64 = 1.8;
 /// A touch shorter than this between two moments in the air is a ball flying by, seconds.
 const GLANCE_S: f64 = 0.12;
+/// A longer touch is no ball flying by, seconds.
+const FLY_BY_S: f64 = 0.5;
 /// Longest time in the air of a pass or shot, seconds: a lob over the length of the floor.
-const LONGEST_S: f64 = 3.0;
+pub(crate) const LONGEST_S: f64 = 3.0;
 /// Time about a rough change of control within which the fine one is sought, seconds.
-const SEEK_S: f64 = 0.6;
+const SEEK_S: f64 = 0.45;
+/// Time in the hands before and after that is looked at, seconds: longer ago the ball was held
+/// otherwise.
+const HANDS_S: f64 = 0.35;
 
 /// Touches in order, and what followed each.
 pub(crate) fn touches(m: &Motion, p: &ValidParams, runs: &[Run]) -> Vec<(Touch, After)> {
-    let rough = merge(m, runs);
+    let rough = drop_glances(m, p, merge(m, runs));
     let mut out: Vec<(Touch, After)> = Vec::with_capacity(rough.len());
     let mut next_from = rough.first().map_or(0.0, |t| t.from);
     for (i, &touch) in rough.iter().enumerate() {
@@ -76,8 +73,9 @@ pub(crate) fn touches(m: &Motion, p: &ValidParams, runs: &[Run]) -> Vec<(Touch, 
             }
             After::Shot(s) => {
                 touch.to = s.release;
-                next_from = next_from.max(s.ring);
+                next_from = next.map_or(s.ring, |n| shots::rebound(m, p, &s, n));
             }
+            After::Out(at) => touch.to = touch.to.min(at),
             After::Lost(None) | After::Stops => {}
         }
         touch.to = touch.to.max(touch.from);
@@ -113,6 +111,37 @@ fn merge(m: &Motion, runs: &[Run]) -> Vec<Touch> {
     out
 }
 
+/// Takes out touches during which the ball just flew by: one straight flight from the player
+/// before to the player after explains it as well as two.
+fn drop_glances(m: &Motion, p: &ValidParams, mut all: Vec<Touch>) -> Vec<Touch> {
+    let rate = m.session.rate_hz;
+    let mut k = 1;
+    while k + 1 < all.len() {
+        let (a, b, c) = (all[k - 1], all[k], all[k + 1]);
+        let brief = b.to - b.from < FLY_BY_S * rate;
+        let one_go = c.from - a.to < LONGEST_S * rate;
+        if brief && one_go && a.player != c.player && straight(m, p, a, b, c) {
+            all.remove(k);
+            k = k.saturating_sub(1).max(1);
+        } else {
+            k += 1;
+        }
+    }
+    all
+}
+
+fn straight(m: &Motion, p: &ValidParams, a: Touch, b: Touch, c: Touch) -> bool {
+    let Some(whole) = between(m, p, a, c) else {
+        return false;
+    };
+    let two = [between(m, p, a, b), between(m, p, b, c)]
+        .into_iter()
+        .flatten()
+        .map(|f| f.rms)
+        .fold(0.0, f64::max);
+    whole.rms < 1.15 * two.max(m.ball_noise.hypot(0.1))
+}
+
 fn near(m: &Motion, player: usize, frame: usize) -> bool {
     match (m.player(player, frame), m.ball(frame)) {
         (Some(p), Some(b)) => dist(p.pos, b.pos) < REGAIN_M + m.ball_noise,
@@ -121,13 +150,16 @@ fn near(m: &Motion, player: usize, frame: usize) -> bool {
 }
 
 fn link(m: &Motion, p: &ValidParams, touch: Touch, next: Option<Touch>, runs: &[Run]) -> After {
-    if let Some(s) = shot(m, p, touch, next) {
+    if let Some(s) = shots::shot(m, p, touch, next) {
         return After::Shot(s);
+    }
+    let rate = m.session.rate_hz;
+    if let Some(at) = crosses(m, touch, next) {
+        return After::Out(at);
     }
     let Some(next) = next else {
         return After::Stops;
     };
-    let rate = m.session.rate_hz;
     if next.from - touch.to > LONGEST_S * rate || dead_between(runs, touch.to, next.from, rate) {
         return After::Stops;
     }
@@ -154,6 +186,37 @@ fn link(m: &Motion, p: &ValidParams, touch: Touch, next: Option<Touch>, runs: &[
     }
 }
 
+/// Frame at which the ball, in nobody's hands, crosses a line outward and stays out.
+fn crosses(m: &Motion, touch: Touch, next: Option<Touch>) -> Option<f64> {
+    let rate = m.session.rate_hz;
+    let half = m.session.court.measures();
+    let beyond = |f: usize| {
+        m.ball(f)
+            .map(|k| (k.pos[0].abs() - half.length / 2.0).max(k.pos[1].abs() - half.width / 2.0))
+    };
+    let from = (touch.to - 0.2 * rate).max(touch.from).max(0.0) as usize;
+    let to = next.map_or(touch.to + 2.0 * rate, |n| n.from.min(touch.to + 2.0 * rate)) as usize;
+    let mut last_in: Option<(usize, f64)> = None;
+    let mut out = 0.0;
+    for f in from..=to.min(m.session.frames() - 1) {
+        let Some(d) = beyond(f) else { continue };
+        if d <= 0.0 {
+            last_in = Some((f, d));
+            out = 0.0;
+            continue;
+        }
+        out += 1.0;
+        if out >= (0.15 * rate).max(2.0)
+            && d > 0.2 + m.ball_noise
+            && let Some((g, before)) = last_in
+        {
+            let first = beyond(g + 1).unwrap_or(d);
+            return Some(g as f64 + (-before / (first - before).max(1e-6)).clamp(0.0, 1.0));
+        }
+    }
+    None
+}
+
 fn dead_between(runs: &[Run], from: f64, to: f64, rate: f64) -> bool {
     let dead: usize = runs
         .iter()
@@ -163,9 +226,10 @@ fn dead_between(runs: &[Run], from: f64, to: f64, rate: f64) -> bool {
     dead as f64 > 0.8 * rate
 }
 
-fn between(m: &Motion, p: &ValidParams, a: Touch, b: Touch) -> Option<Fit> {
+pub(crate) fn between(m: &Motion, p: &ValidParams, a: Touch, b: Touch) -> Option<Fit> {
     let rate = m.session.rate_hz;
     let seek = SEEK_S * rate;
+    let hands = HANDS_S * rate;
     let last = (m.session.frames() - 1) as f64;
     let release = (
         (a.to - seek).max(a.from),
@@ -176,8 +240,8 @@ fn between(m: &Motion, p: &ValidParams, a: Touch, b: Touch) -> Option<Fit> {
         (b.from + seek).min(b.to).max(b.from),
     );
     let data = (
-        (release.0 - seek).max(a.from).floor().max(0.0) as usize,
-        (catch.1 + seek).min(b.to.max(catch.1)).min(last).ceil() as usize,
+        (release.0 - hands).max(a.from).floor().max(0.0) as usize,
+        (catch.1 + hands).min(b.to.max(catch.1)).min(last).ceil() as usize,
     );
     fit(
         m,
@@ -188,87 +252,7 @@ fn between(m: &Motion, p: &ValidParams, a: Touch, b: Touch) -> Option<Fit> {
             catch,
             data,
         },
-        p.hold_spread_m,
+        HAND_SPREAD,
         p.pass_speed_mps,
     )
-}
-
-/// Ring centre of an end in the court frame.
-pub(crate) fn ring(m: &Motion, end: End) -> [f64; 2] {
-    let r = m.session.court.ring().to_court(&m.session.court, end);
-    [r.x, r.y]
-}
-
-fn shot(m: &Motion, p: &ValidParams, touch: Touch, next: Option<Touch>) -> Option<Shot> {
-    let rate = m.session.rate_hz;
-    let frames = m.session.frames();
-    // A lay-up may look held up to the ring, so look into the touch's end too.
-    let from = (touch.to - 1.2 * rate).max(touch.from).max(0.0) as usize;
-    let stop = next.map_or(touch.to + LONGEST_S * rate, |n| {
-        n.from.min(touch.to + LONGEST_S * rate)
-    });
-    let to = ((stop + 0.2 * rate) as usize).min(frames - 1);
-    let mut best: Option<(f64, usize, End)> = None;
-    let mut peak: Option<f64> = None;
-    for f in from..=to {
-        if let Some(z) = m.ball_height(f) {
-            peak = Some(peak.map_or(z, |v: f64| v.max(z)));
-        }
-        let Some(b) = m.ball(f) else { continue };
-        for end in [End::Left, End::Right] {
-            let d = dist(b.pos, ring(m, end));
-            if best.is_none_or(|(v, ..)| d < v) {
-                best = Some((d, f, end));
-            }
-        }
-    }
-    let (miss, at, end) = best?;
-    let near = miss < 0.5 + 1.2 * m.ball_noise;
-    let opponents = next
-        .is_some_and(|n| m.session.players[n.player].team != m.session.players[touch.player].team);
-    let lag = next.map_or(f64::INFINITY, |n| (n.from - touch.to) / rate);
-    let taker_far = next.is_none_or(|n| {
-        m.player(n.player, at)
-            .is_none_or(|k| dist(k.pos, ring(m, end)) > 1.4)
-    });
-    let is_shot = match peak {
-        Some(z) => z > 2.7 && miss < 1.2 + m.ball_noise,
-        None => near && (opponents || taker_far || lag > 1.2),
-    };
-    if !is_shot {
-        return None;
-    }
-    let seek = SEEK_S * rate;
-    let at = at as f64;
-    let release = (
-        (touch.to - 1.2 * rate).max(touch.from).min(at),
-        (touch.to + seek).min(at),
-    );
-    let ring_at = (
-        (at - seek).max(release.0),
-        (at + 0.3 * rate).min((frames - 1) as f64),
-    );
-    let found = fit(
-        m,
-        Hand::Player(touch.player),
-        Hand::Place(ring(m, end)),
-        Bounds {
-            release,
-            catch: ring_at,
-            data: (
-                (release.0 - seek).max(touch.from).max(0.0) as usize,
-                (ring_at.1).min(at + 0.2 * rate).max(release.1) as usize,
-            ),
-        },
-        p.hold_spread_m,
-        0.6 * p.pass_speed_mps,
-    );
-    let (release, ring) = found.map_or((touch.to.min(at), at), |f| (f.release, f.catch));
-    Some(Shot {
-        release,
-        ring,
-        end,
-        miss,
-        peak,
-    })
 }

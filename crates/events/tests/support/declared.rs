@@ -1,0 +1,154 @@
+//! Sessions of the project's own simulator, made from the sample playbook.
+
+use super::street::{Facts, bridge};
+use setdrift_playbook::graph::Graph;
+use setdrift_simulate::{
+    Occasion, PracticeSettings, SensorModel, Settings, SimPlayer, SimulatedSession, Truth,
+    simulate_game, simulate_practice,
+};
+use setdrift_tracks::{EndSpan, Known, Player, Session, SessionKind, SessionParts, Team, Track};
+
+pub fn graph() -> Graph {
+    let text = include_str!("../../../../sample-tracks/lantern.toml");
+    match setdrift_playbook::load_str(text, "lantern.toml") {
+        Ok(c) => c.graph,
+        Err(e) => panic!("{e:?}"),
+    }
+}
+
+pub fn occasion() -> Occasion {
+    let player = |i: usize| SimPlayer {
+        id: format!("p{i}"),
+        team: i / 8,
+        number: (4 + i).to_string(),
+        name: format!("Name{i}"),
+        roles: vec![],
+    };
+    Occasion {
+        id: "check".into(),
+        date: "2026-01-10".into(),
+        teams: [
+            ("herons".into(), "Marrow Bay Herons".into()),
+            ("otters".into(), "Quarry Lane Otters".into()),
+        ],
+        players: (0..16).map(player).collect(),
+    }
+}
+
+pub fn game(settings: &Settings, sensor: &SensorModel, seed: u64) -> (Session, Facts) {
+    let (world, truth) = simulate_game(&graph(), &occasion(), settings, seed).unwrap();
+    let s = world.sense(sensor, seed + 1).unwrap();
+    (session(&s), facts(&truth))
+}
+
+pub fn practice(
+    settings: &Settings,
+    plan: &PracticeSettings,
+    sensor: &SensorModel,
+    seed: u64,
+) -> (Session, Facts) {
+    let (world, truth) = simulate_practice(&graph(), &occasion(), settings, plan, seed).unwrap();
+    let s = world.sense(sensor, seed + 1).unwrap();
+    (session(&s), facts(&truth))
+}
+
+fn session(s: &SimulatedSession) -> Session {
+    let hole = (0.4 * s.rate_hz) as usize;
+    let track = |t: &setdrift_simulate::Samples| {
+        let mut t = Track {
+            x: t.x.clone(),
+            y: t.y.clone(),
+            z: (!t.z.is_empty()).then(|| t.z.clone()),
+            known: t
+                .present
+                .iter()
+                .map(|p| if *p { Known::Measured } else { Known::Unknown })
+                .collect(),
+        };
+        bridge(&mut t, hole);
+        t
+    };
+    Session::new(SessionParts {
+        id: s.id.clone(),
+        date: Some(s.date.clone()),
+        kind: if s.practice {
+            SessionKind::Practice
+        } else {
+            SessionKind::Game
+        },
+        opponent: None,
+        court: s.court.clone(),
+        rate_hz: s.rate_hz,
+        start_s: 0.0,
+        teams: s
+            .teams
+            .iter()
+            .map(|(id, name)| Team {
+                id: id.clone(),
+                name: name.clone(),
+            })
+            .collect(),
+        players: s
+            .players
+            .iter()
+            .map(|p| Player {
+                id: p.id.clone(),
+                team: p.team,
+                number: Some(p.number.clone()),
+                name: None,
+                roles: vec![],
+            })
+            .collect(),
+        tracks: s.tracks.iter().map(track).collect(),
+        ball: Some(track(&s.ball)),
+        ends: s
+            .periods
+            .iter()
+            .map(|p| EndSpan {
+                from_s: p.from_s,
+                to_s: p.to_s,
+                end: p.end,
+            })
+            .collect(),
+    })
+    .unwrap()
+}
+
+/// A stolen pass is a turnover, not a pass; a screen counts when the user came past it.
+fn facts(t: &Truth) -> Facts {
+    Facts {
+        passes: t
+            .passes
+            .iter()
+            .filter(|p| !p.stolen)
+            .map(|p| (p.from, p.to, p.release_s, p.catch_s))
+            .collect(),
+        hand_offs: t
+            .hand_offs
+            .iter()
+            .map(|h| (h.from, h.to, h.time_s))
+            .collect(),
+        screens: t
+            .screens
+            .iter()
+            .filter_map(|s| Some((s.screener, s.user, s.used_s?)))
+            .collect(),
+        perhaps: t
+            .screens
+            .iter()
+            .filter(|s| s.used_s.is_none())
+            .map(|s| (s.screener, s.user, (s.set_s + s.leave_s) / 2.0))
+            .collect(),
+        possessions: t
+            .possessions
+            .iter()
+            .map(|p| (p.team, p.from_s, p.to_s))
+            .collect(),
+        shots: t
+            .shots
+            .iter()
+            .map(|s| (s.player, s.release_s, s.ring_s))
+            .collect(),
+        rebounds: t.rebounds.iter().map(|r| (r.player, r.time_s)).collect(),
+    }
+}

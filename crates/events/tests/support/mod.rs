@@ -1,0 +1,6 @@
+//! Shared by the tests and the accuracy table.
+#![allow(dead_code, unreachable_pub, missing_docs)]
+
+pub mod declared;
+pub mod score;
+pub mod street;
