@@ -695,6 +695,7 @@ fn possession(
             EventKind::Shot {
                 player: 2,
                 ring_s: to_s,
+                made: None,
             },
         ),
     ] {
