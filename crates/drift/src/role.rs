@@ -248,7 +248,8 @@ struct Seen<'a> {
     hand: Hand,
 }
 
-/// Reference frames that a quick run passed over are filled from both sides up to this many.
+/// Reference frames that a quick run passed over are filled up to this many: from both sides, or at
+/// either end of the step from the nearest.
 const PASSED_OVER: usize = 3;
 
 impl Seen<'_> {
@@ -285,6 +286,18 @@ fn fill(offsets: &mut [Option<[f64; 2]>]) {
     let known: Vec<usize> = (0..offsets.len())
         .filter(|&f| offsets[f].is_some())
         .collect();
+    let (Some(&first), Some(&last)) = (known.first(), known.last()) else {
+        return;
+    };
+    let end = offsets.len();
+    if first <= PASSED_OVER {
+        let at = offsets[first];
+        offsets[..first].fill(at);
+    }
+    if end - 1 - last <= PASSED_OVER {
+        let at = offsets[last];
+        offsets[last + 1..].fill(at);
+    }
     for pair in known.windows(2) {
         let (a, b) = (pair[0], pair[1]);
         if b - a > PASSED_OVER + 1 {
