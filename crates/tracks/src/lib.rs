@@ -1,10 +1,33 @@
 //! From an open-format file of coordinates to a [`Session`]: uniform frames, known gaps, and an
 //! honest account of quality.
 
+mod assemble;
+pub mod atomic;
+mod clean;
+mod error;
 mod given;
+mod homography;
+mod limits;
+pub mod mapping;
+mod open;
+mod quality;
+mod raw;
+mod read;
 mod session;
+mod side;
+mod table;
+mod write;
 
+pub use clean::{Cleaning, SavitzkyGolay, Smoothing, clean};
+pub use error::{Place, Problem, TracksError, Warning};
 pub use given::{GivenResult, OutcomeKind, Tag};
+pub use homography::Homography;
+pub use mapping::Mapping;
+pub use open::{Loaded, Source, open, open_with, sources};
+pub use quality::{ObjectQuality, Quality, quarter_second_speeds};
+pub use raw::{RawTracks, Samples};
 pub use session::{
     EndSpan, Known, Player, Session, SessionError, SessionKind, SessionParts, Team, Track,
 };
+pub use side::{RosterEntry, read_results, read_roster, read_tags};
+pub use write::{Layout, WriteOptions, write};

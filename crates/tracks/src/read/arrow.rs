@@ -1,0 +1,323 @@
+//! Parquet, and Arrow IPC as file or stream, through polars.
+
+use super::csv::too_many_labels;
+use crate::atomic::io_error;
+use crate::error::{Place, Problem, TracksError, shown};
+use crate::limits;
+use crate::table::{Column, Interner, Labels, Request, Want, instant, number_label, seconds};
+use polars::prelude::*;
+use std::fs::File;
+use std::io::{Read, Seek};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::{Path, PathBuf};
+
+/// Which of the two families.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    Parquet,
+    Ipc,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Container {
+    Parquet,
+    IpcFile,
+    IpcStream,
+}
+
+/// A table file with its schema read.
+pub(crate) struct ArrowFile {
+    file: PathBuf,
+    container: Container,
+    names: Vec<String>,
+    types: Vec<ArrowDataType>,
+}
+
+impl Container {
+    fn format(self) -> &'static str {
+        match self {
+            Self::Parquet => "Parquet",
+            Self::IpcFile => "Arrow IPC",
+            Self::IpcStream => "Arrow IPC stream",
+        }
+    }
+}
+
+impl ArrowFile {
+    pub(super) fn open(path: &Path, kind: Kind) -> Result<Self, TracksError> {
+        let mut file = File::open(path).map_err(|e| io_error(path, "read", &e))?;
+        let size = file
+            .metadata()
+            .map_err(|e| io_error(path, "read", &e))?
+            .len();
+        if size == 0 {
+            return Err(TracksError::new(
+                Place::file(path),
+                Problem::Empty {
+                    expected: "a table of positions",
+                },
+            ));
+        }
+        let mut magic = [0_u8; 6];
+        let n = file
+            .read(&mut magic)
+            .map_err(|e| io_error(path, "read", &e))?;
+        // First bytes as the Parquet and Arrow columnar format specifications give them.
+        let container = match kind {
+            Kind::Parquet => Container::Parquet,
+            Kind::Ipc if magic == *b"ARROW1" => Container::IpcFile,
+            Kind::Ipc => Container::IpcStream,
+        };
+        let damaged = |reason: String| {
+            TracksError::new(
+                Place::file(path),
+                Problem::Damaged {
+                    format: container.format(),
+                    reason,
+                },
+            )
+        };
+        if container == Container::Parquet && !magic[..n].starts_with(b"PAR1") {
+            return Err(damaged("it does not begin with the letters PAR1".into()));
+        }
+        if container == Container::Parquet {
+            let mut tail = [0_u8; 4];
+            let whole = size >= 12
+                && file.seek(std::io::SeekFrom::End(-4)).is_ok()
+                && file.read_exact(&mut tail).is_ok()
+                && &tail == b"PAR1";
+            if !whole {
+                return Err(damaged("it does not end with the letters PAR1".into()));
+            }
+        }
+        let file = File::open(path).map_err(|e| io_error(path, "read", &e))?;
+        let schema = guarded(|| match container {
+            Container::Parquet => {
+                let mut r = ParquetReader::new(file);
+                Ok((fields(&*r.schema()?), Some(r.num_rows()?)))
+            }
+            Container::IpcFile => Ok((fields(&*IpcReader::new(file).schema()?), None)),
+            Container::IpcStream => Ok((fields(&IpcStreamReader::new(file).arrow_schema()?), None)),
+        });
+        let (fields, rows) = schema.map_err(damaged)?;
+        super::check_rows(path, rows.unwrap_or(0) as u64)?;
+        let (names, types) = fields.into_iter().unzip();
+        Ok(Self {
+            file: path.to_owned(),
+            container,
+            names,
+            types,
+        })
+    }
+
+    pub(super) fn names(&self) -> &[String] {
+        &self.names
+    }
+
+    fn wrong_type(&self, index: usize, want: Want) -> TracksError {
+        TracksError::new(
+            Place::file(&self.file).column(self.names[index].clone()),
+            Problem::ColumnType {
+                found: format!("{:?}", self.types[index]),
+                expected: want.expected(),
+            },
+        )
+    }
+
+    pub(super) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
+        for r in requests {
+            if !readable(&self.types[r.index]) {
+                return Err(self.wrong_type(r.index, r.want));
+            }
+        }
+        let file = File::open(&self.file).map_err(|e| io_error(&self.file, "read", &e))?;
+        let mut places: Vec<usize> = requests.iter().map(|r| r.index).collect();
+        places.sort_unstable();
+        places.dedup();
+        let frame = guarded(|| match self.container {
+            Container::Parquet => ParquetReader::new(file)
+                .with_projection(Some(places))
+                .set_rechunk(true)
+                .finish(),
+            Container::IpcFile => IpcReader::new(file)
+                .with_projection(Some(places))
+                .set_rechunk(true)
+                .finish(),
+            Container::IpcStream => IpcStreamReader::new(file)
+                .with_projection(Some(places))
+                .set_rechunk(true)
+                .finish(),
+        });
+        let frame = frame.map_err(|reason| {
+            TracksError::new(
+                Place::file(&self.file),
+                Problem::Damaged {
+                    format: self.container.format(),
+                    reason,
+                },
+            )
+        })?;
+        super::check_rows(&self.file, frame.height() as u64)?;
+        if frame.height() == 0 {
+            return Err(TracksError::new(
+                Place::file(&self.file),
+                Problem::Empty {
+                    expected: "rows of positions",
+                },
+            ));
+        }
+        requests
+            .iter()
+            .map(|r| {
+                let column = frame
+                    .column(&self.names[r.index])
+                    .map_err(|_| self.wrong_type(r.index, r.want))?;
+                self.convert(column.as_materialized_series(), *r)
+            })
+            .collect()
+    }
+
+    fn convert(&self, series: &Series, request: Request) -> Result<Column, TracksError> {
+        let wrong = |row: usize, found: &str| {
+            TracksError::new(
+                Place::row(&self.file, row as u64 + 1).column(self.names[request.index].clone()),
+                Problem::Cell {
+                    found: shown(found),
+                    expected: request.want.expected().to_owned(),
+                    mend: "Correct the value, or name another column in the mapping.",
+                },
+            )
+        };
+        let failed = |_| self.wrong_type(request.index, request.want);
+        match request.want {
+            Want::Number | Want::Seconds => {
+                if let Ok(text) = series.str() {
+                    if request.want == Want::Number {
+                        return Err(self.wrong_type(request.index, request.want));
+                    }
+                    let mut out = Vec::with_capacity(text.len());
+                    for (row, cell) in text.iter().enumerate() {
+                        out.push(match cell {
+                            None => f64::NAN,
+                            Some(t) => seconds(t).ok_or_else(|| wrong(row, t))?,
+                        });
+                    }
+                    return Ok(Column::Number(out));
+                }
+                let series = series.cast(&DataType::Float64).map_err(failed)?;
+                let values = series.f64().map_err(failed)?;
+                let out: Vec<f64> = match values.cont_slice() {
+                    Ok(slice) => slice.to_vec(),
+                    Err(_) => values.iter().map(|v| v.unwrap_or(f64::NAN)).collect(),
+                };
+                match out.iter().position(|v| v.is_infinite()) {
+                    Some(row) => Err(wrong(row, "inf")),
+                    None => Ok(Column::Number(out)),
+                }
+            }
+            Want::Instant => {
+                let text = series.str().map_err(failed)?;
+                let mut out = Vec::with_capacity(text.len());
+                for (row, cell) in text.iter().enumerate() {
+                    out.push(match cell {
+                        None => i64::MIN,
+                        Some(t) => instant(t).ok_or_else(|| wrong(row, t))?,
+                    });
+                }
+                Ok(Column::Instant(out))
+            }
+            Want::Label => self.labels(series, request),
+        }
+    }
+
+    fn labels(&self, series: &Series, request: Request) -> Result<Column, TracksError> {
+        let failed = |_| self.wrong_type(request.index, request.want);
+        let mut interner = Interner::default();
+        let mut codes = Vec::with_capacity(series.len());
+        let many = || {
+            TracksError::new(
+                Place::file(&self.file).column(self.names[request.index].clone()),
+                too_many_labels(),
+            )
+        };
+        let mut push = |name: Option<&str>| {
+            let code = match name {
+                None | Some("") => Labels::MISSING,
+                Some(n) => interner.code(n.as_bytes()).ok_or_else(many)?,
+            };
+            if interner.len() > limits::OBJECTS {
+                return Err(many());
+            }
+            codes.push(code);
+            Ok(())
+        };
+        if let Ok(text) = series.str() {
+            for cell in text.iter() {
+                push(cell)?;
+            }
+        } else {
+            // Numbers: equal neighbours are frequent enough to keep the last text.
+            let series = series.cast(&DataType::Float64).map_err(failed)?;
+            let values = series.f64().map_err(failed)?;
+            let mut last = (f64::NAN, String::new());
+            for cell in values.iter() {
+                match cell.filter(|v| v.is_finite()) {
+                    None => push(None)?,
+                    Some(v) => {
+                        if v.to_bits() != last.0.to_bits() {
+                            last = (v, number_label(v));
+                        }
+                        push(Some(&last.1))?;
+                    }
+                }
+            }
+        }
+        Ok(Column::Label(Labels {
+            codes,
+            names: interner.into_names(),
+        }))
+    }
+}
+
+fn fields(schema: &ArrowSchema) -> Vec<(String, ArrowDataType)> {
+    schema
+        .iter_values()
+        .map(|f| (f.name.to_string(), f.dtype.clone()))
+        .collect()
+}
+
+/// Types that polars turns into numbers or text with the features we build it with.
+fn readable(t: &ArrowDataType) -> bool {
+    use ArrowDataType as T;
+    matches!(
+        t,
+        T::Boolean
+            | T::Int32
+            | T::Int64
+            | T::UInt32
+            | T::UInt64
+            | T::Float32
+            | T::Float64
+            | T::Utf8
+            | T::LargeUtf8
+            | T::Utf8View
+    )
+}
+
+/// Run a decoder on bytes nobody vouches for. Decoders of binary formats may panic on crafted
+/// input; here that becomes an error like any other.
+fn guarded<T>(decode: impl FnOnce() -> PolarsResult<T>) -> Result<T, String> {
+    match catch_unwind(AssertUnwindSafe(decode)) {
+        Ok(Ok(v)) => Ok(v),
+        Ok(Err(e)) => Err(first_line(&e.to_string())),
+        Err(_) => Err("its parts contradict each other".into()),
+    }
+}
+
+fn first_line(text: &str) -> String {
+    shown_long(text.lines().next().unwrap_or_default())
+}
+
+fn shown_long(text: &str) -> String {
+    text.chars().filter(|c| !c.is_control()).take(160).collect()
+}

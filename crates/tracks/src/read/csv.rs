@@ -1,0 +1,315 @@
+//! Delimited text (RFC 4180, with any delimiter and decimal sign).
+
+use super::text;
+use crate::error::{Place, Problem, TracksError, shown};
+use crate::limits;
+use crate::mapping::{FileSpec, Format};
+use crate::table::{Column, Interner, Labels, Request, Want, instant, number, seconds};
+use ::csv::{ByteRecord, ReaderBuilder, Trim};
+use rayon::prelude::*;
+use std::path::{Path, PathBuf};
+
+/// Bytes read by one worker at a time.
+const PIECE: usize = 2 << 20;
+
+/// Cells that stand for a missing value.
+const MISSING: [&str; 8] = ["", "NA", "N/A", "NaN", "nan", "null", "NULL", "None"];
+
+/// A text file with its header read.
+pub(crate) struct CsvText {
+    file: PathBuf,
+    bytes: Vec<u8>,
+    /// Where the rows begin.
+    body: usize,
+    /// Line number of the first row.
+    first_line: u64,
+    delimiter: u8,
+    decimal: u8,
+    quoted: bool,
+    names: Vec<String>,
+    named: bool,
+    missing: Vec<String>,
+}
+
+/// Something wrong in a piece: its line within the piece, from 1, and the column's place.
+struct Wrong {
+    line: u64,
+    column: Option<usize>,
+    problem: Problem,
+}
+
+impl CsvText {
+    pub(super) fn open(
+        file: &Path,
+        bytes: Vec<u8>,
+        spec: &FileSpec,
+        format: Format,
+    ) -> Result<Self, TracksError> {
+        let tsv = file
+            .file_name()
+            .is_some_and(|n| n.to_string_lossy().to_lowercase().contains(".tsv"));
+        let delimiter = spec.delimiter.unwrap_or(if tsv { '\t' } else { ',' }) as u8;
+        let named = spec.header.unwrap_or(format != Format::Motchallenge);
+        // A byte order mark is no part of the first name.
+        let start = if bytes.starts_with(&[0xef, 0xbb, 0xbf]) {
+            3
+        } else {
+            0
+        };
+        let mut this = Self {
+            file: file.to_owned(),
+            quoted: bytes.contains(&b'"'),
+            body: start,
+            first_line: 1,
+            bytes,
+            delimiter,
+            decimal: spec.decimal.unwrap_or('.') as u8,
+            names: Vec::new(),
+            named,
+            missing: spec.missing.clone(),
+        };
+        let mut reader = this.reader(&this.bytes[start..]);
+        let mut first = ByteRecord::new();
+        let any = reader
+            .read_byte_record(&mut first)
+            .map_err(|e| this.damaged(&e))?;
+        if !any {
+            return Err(TracksError::new(
+                Place::file(file),
+                Problem::Empty {
+                    expected: "rows of positions",
+                },
+            ));
+        }
+        if named {
+            let after = reader.position().byte() as usize;
+            let line = reader.position().line();
+            drop(reader);
+            this.body = start + after;
+            this.first_line = line;
+            for name in &first {
+                let name = std::str::from_utf8(name)
+                    .map_err(|_| TracksError::new(Place::row(file, 1), Problem::Utf8))?;
+                this.names.push(name.to_owned());
+            }
+        } else {
+            drop(reader);
+            this.names = (1..=first.len()).map(|n| n.to_string()).collect();
+        }
+        Ok(this)
+    }
+
+    pub(super) fn names(&self) -> &[String] {
+        &self.names
+    }
+
+    pub(super) fn named(&self) -> bool {
+        self.named
+    }
+
+    fn reader<'a>(&self, text: &'a [u8]) -> ::csv::Reader<&'a [u8]> {
+        ReaderBuilder::new()
+            .has_headers(false)
+            .flexible(true)
+            .delimiter(self.delimiter)
+            .trim(Trim::All)
+            .from_reader(text)
+    }
+
+    fn damaged(&self, e: &::csv::Error) -> TracksError {
+        TracksError::new(
+            Place::file(&self.file),
+            Problem::Damaged {
+                format: "delimited text",
+                reason: e.to_string(),
+            },
+        )
+    }
+
+    pub(super) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
+        let body = &self.bytes[self.body..];
+        // A quoted cell may hold line ends, so such files are read in one piece.
+        let size = if self.quoted { body.len() } else { PIECE };
+        let pieces = text::pieces(body, size.max(1));
+        let read: Vec<_> = pieces
+            .par_iter()
+            .map(|piece| self.read_piece(piece, requests))
+            .collect();
+        let mut columns: Vec<Column> = Vec::new();
+        let mut before = 0;
+        for (piece, result) in pieces.iter().zip(read) {
+            match result {
+                Ok(part) if columns.is_empty() => columns = part,
+                Ok(part) => {
+                    for (whole, part) in columns.iter_mut().zip(part) {
+                        whole.append(part);
+                    }
+                }
+                Err(wrong) => {
+                    let row = self.first_line + before + wrong.line - 1;
+                    let mut place = Place::row(&self.file, row);
+                    place.column = wrong.column.and_then(|c| self.names.get(c).cloned());
+                    return Err(TracksError::new(place, wrong.problem));
+                }
+            }
+            before += text::lines(piece);
+            let rows = columns.first().map_or(0, Column::len) as u64;
+            super::check_rows(&self.file, rows)?;
+        }
+        if columns.first().is_none_or(|c| c.len() == 0) {
+            return Err(TracksError::new(
+                Place::file(&self.file),
+                Problem::Empty {
+                    expected: "rows below the header",
+                },
+            ));
+        }
+        Ok(columns)
+    }
+
+    fn read_piece(&self, piece: &[u8], requests: &[Request]) -> Result<Vec<Column>, Wrong> {
+        let mut reader = self.reader(piece);
+        let mut record = ByteRecord::new();
+        let row_bytes = piece
+            .iter()
+            .position(|b| *b == b'\n')
+            .unwrap_or(piece.len())
+            .max(2);
+        let rows = piece.len() / row_bytes + 1;
+        let mut columns: Vec<Column> = requests
+            .iter()
+            .map(|r| Column::empty(r.want, rows))
+            .collect();
+        let mut interners: Vec<Interner> = requests.iter().map(|_| Interner::default()).collect();
+        loop {
+            let line = reader.position().line();
+            let more = reader.read_byte_record(&mut record).map_err(|e| Wrong {
+                line,
+                column: None,
+                problem: Problem::Damaged {
+                    format: "delimited text",
+                    reason: e.to_string(),
+                },
+            })?;
+            if !more {
+                break;
+            }
+            let line = record.position().map_or(line, ::csv::Position::line);
+            if record.len() != self.names.len() {
+                return Err(Wrong {
+                    line,
+                    column: None,
+                    problem: Problem::Cells {
+                        found: record.len(),
+                        expected: self.names.len(),
+                    },
+                });
+            }
+            for ((request, column), interner) in
+                requests.iter().zip(&mut columns).zip(&mut interners)
+            {
+                let cell = record.get(request.index).unwrap_or_default();
+                self.push(cell, request.want, column, interner)
+                    .map_err(|problem| Wrong {
+                        line,
+                        column: Some(request.index),
+                        problem,
+                    })?;
+            }
+        }
+        for (column, interner) in columns.iter_mut().zip(interners) {
+            if let Column::Label(Labels { names, .. }) = column {
+                *names = interner.into_names();
+            }
+        }
+        Ok(columns)
+    }
+
+    fn push(
+        &self,
+        cell: &[u8],
+        want: Want,
+        column: &mut Column,
+        interner: &mut Interner,
+    ) -> Result<(), Problem> {
+        match column {
+            Column::Number(values) => {
+                let v = match self.parse(cell, want) {
+                    Some(v) => v,
+                    None if self.is_missing(cell) => f64::NAN,
+                    None => return Err(self.wrong_cell(cell, want)),
+                };
+                values.push(v);
+            }
+            Column::Instant(values) => {
+                let v = match std::str::from_utf8(cell).ok().and_then(instant) {
+                    Some(v) => v,
+                    None if self.is_missing(cell) => i64::MIN,
+                    None => return Err(self.wrong_cell(cell, want)),
+                };
+                values.push(v);
+            }
+            Column::Label(labels) => {
+                let code = if cell.is_empty() || self.is_missing(cell) {
+                    Labels::MISSING
+                } else {
+                    let code = interner.code(cell).ok_or(Problem::Utf8)?;
+                    if interner.len() > limits::OBJECTS {
+                        return Err(too_many_labels());
+                    }
+                    code
+                };
+                labels.codes.push(code);
+            }
+        }
+        Ok(())
+    }
+
+    fn parse(&self, cell: &[u8], want: Want) -> Option<f64> {
+        let text = std::str::from_utf8(cell).ok()?;
+        let parse = |t: &str| match want {
+            Want::Seconds => seconds(t),
+            _ => number(t),
+        };
+        let v = if self.decimal == b',' {
+            if text.contains('.') {
+                return None;
+            }
+            parse(&text.replace(',', "."))
+        } else {
+            parse(text)
+        };
+        // A number may be declared to mean "missing".
+        match v {
+            Some(_) if !self.missing.is_empty() && self.is_missing(cell) => None,
+            v => v,
+        }
+    }
+
+    fn is_missing(&self, cell: &[u8]) -> bool {
+        MISSING.iter().any(|m| m.as_bytes() == cell)
+            || self.missing.iter().any(|m| m.as_bytes() == cell)
+    }
+
+    fn wrong_cell(&self, cell: &[u8], want: Want) -> Problem {
+        let text = String::from_utf8_lossy(cell);
+        let comma = self.decimal == b'.' && number(&text.replace(',', ".")).is_some();
+        Problem::Cell {
+            found: shown(&text),
+            expected: want.expected().to_owned(),
+            mend: if comma {
+                "Set `file.decimal = \",\"` in the mapping."
+            } else {
+                "Correct the cell, or list it under `file.missing` if it stands for no value."
+            },
+        }
+    }
+}
+
+pub(super) fn too_many_labels() -> Problem {
+    Problem::Limit {
+        what: "the number of different objects",
+        found: format!("more than {}", limits::OBJECTS),
+        limit: limits::OBJECTS.to_string(),
+    }
+}

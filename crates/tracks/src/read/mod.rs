@@ -1,0 +1,150 @@
+//! Files to tables. Each reader names the row and column of what it cannot read.
+
+mod arrow;
+mod csv;
+mod json;
+mod text;
+
+use crate::atomic::io_error;
+use crate::error::{Place, Problem, TracksError};
+use crate::limits;
+use crate::mapping::{FileSpec, Format};
+use crate::table::{Column, Request};
+use std::path::{Path, PathBuf};
+
+/// Endings of file names that are read without being told the format.
+pub(crate) const ENDINGS: &str =
+    ".csv, .tsv, .txt, .ndjson, .jsonl (also .gz, .zst), .parquet, .arrow, .ipc or .feather";
+
+/// A file opened: its columns are known, its rows not yet read.
+pub(crate) enum Opened {
+    Csv(csv::CsvText),
+    Json(json::JsonText),
+    Arrow(arrow::ArrowFile),
+}
+
+impl Opened {
+    /// Open a table file.
+    pub(crate) fn open(path: &Path, spec: &FileSpec) -> Result<Self, TracksError> {
+        let format = match spec.format {
+            Some(f) => f,
+            None => format_of(path).ok_or_else(|| {
+                TracksError::new(Place::file(path), Problem::Format { expected: ENDINGS })
+            })?,
+        };
+        let opened = match format {
+            Format::Csv | Format::Motchallenge => {
+                Self::Csv(csv::CsvText::open(path, text::load(path)?, spec, format)?)
+            }
+            Format::Ndjson => Self::Json(json::JsonText::open(path, text::load(path)?, spec)?),
+            Format::Parquet => Self::Arrow(arrow::ArrowFile::open(path, arrow::Kind::Parquet)?),
+            Format::Ipc => Self::Arrow(arrow::ArrowFile::open(path, arrow::Kind::Ipc)?),
+            Format::MovingFeatures => {
+                return Err(TracksError::new(
+                    Place::file(path),
+                    Problem::Format { expected: ENDINGS },
+                ));
+            }
+        };
+        if opened.names().len() > limits::COLUMNS {
+            return Err(TracksError::new(
+                Place::file(path),
+                Problem::Limit {
+                    what: "the number of columns",
+                    found: opened.names().len().to_string(),
+                    limit: limits::COLUMNS.to_string(),
+                },
+            ));
+        }
+        Ok(opened)
+    }
+
+    /// Column names; numbers from 1 where the file has no header.
+    pub(crate) fn names(&self) -> &[String] {
+        match self {
+            Self::Csv(t) => t.names(),
+            Self::Json(t) => t.names(),
+            Self::Arrow(t) => t.names(),
+        }
+    }
+
+    /// Whether columns have names of their own.
+    pub(crate) fn named(&self) -> bool {
+        match self {
+            Self::Csv(t) => t.named(),
+            Self::Json(_) | Self::Arrow(_) => true,
+        }
+    }
+
+    /// Read the columns asked for, in that order; all of one length.
+    pub(crate) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
+        match self {
+            Self::Csv(t) => t.read(requests),
+            Self::Json(t) => t.read(requests),
+            Self::Arrow(t) => t.read(requests),
+        }
+    }
+}
+
+/// Format by the ending of a name.
+pub(crate) fn format_of(path: &Path) -> Option<Format> {
+    let name = path.file_name()?.to_string_lossy().to_lowercase();
+    let plain = name
+        .strip_suffix(".gz")
+        .or_else(|| name.strip_suffix(".zst"))
+        .unwrap_or(&name);
+    let ending = plain.rsplit_once('.')?.1;
+    Some(match ending {
+        "csv" | "tsv" | "txt" => Format::Csv,
+        "ndjson" | "jsonl" => Format::Ndjson,
+        "parquet" if plain.len() == name.len() => Format::Parquet,
+        "arrow" | "arrows" | "ipc" | "feather" if plain.len() == name.len() => Format::Ipc,
+        "mfjson" => Format::MovingFeatures,
+        _ => return None,
+    })
+}
+
+/// File name without its endings of format and compression.
+pub(crate) fn stem(path: &Path) -> String {
+    let name = path
+        .file_name()
+        .map(|n| n.to_string_lossy().into_owned())
+        .unwrap_or_default();
+    let mut stem = name.as_str();
+    for ending in [".gz", ".zst"] {
+        stem = stem.strip_suffix(ending).unwrap_or(stem);
+    }
+    match stem.rsplit_once('.') {
+        Some((before, _)) if !before.is_empty() => before.to_owned(),
+        _ => stem.to_owned(),
+    }
+}
+
+/// Data files of a folder, by name.
+pub(crate) fn files_in(folder: &Path) -> Result<Vec<PathBuf>, TracksError> {
+    let fail = |e: std::io::Error| io_error(folder, "read", &e);
+    let mut files = Vec::new();
+    for entry in std::fs::read_dir(folder).map_err(fail)? {
+        let path = entry.map_err(fail)?.path();
+        if path.is_file() && format_of(&path).is_some() {
+            files.push(path);
+        }
+    }
+    files.sort();
+    Ok(files)
+}
+
+/// Refuse more rows than a session can have.
+fn check_rows(path: &Path, rows: u64) -> Result<(), TracksError> {
+    if rows > limits::ROWS {
+        return Err(TracksError::new(
+            Place::file(path),
+            Problem::Limit {
+                what: "the number of rows",
+                found: rows.to_string(),
+                limit: limits::ROWS.to_string(),
+            },
+        ));
+    }
+    Ok(())
+}

@@ -1,0 +1,107 @@
+//! Text of a file, decompressed, within the limits.
+
+use crate::atomic::io_error;
+use crate::error::{Place, Problem, TracksError};
+use crate::limits;
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+/// The bytes of a text file; gzip and zstd are recognised by their first bytes.
+pub(super) fn load(path: &Path) -> Result<Vec<u8>, TracksError> {
+    let fail = |e: std::io::Error| io_error(path, "read", &e);
+    let mut file = File::open(path).map_err(fail)?;
+    let size = file.metadata().map_err(fail)?.len();
+    let mut magic = [0_u8; 4];
+    let mut have = 0;
+    while have < 4 {
+        let n = file.read(&mut magic[have..]).map_err(fail)?;
+        if n == 0 {
+            break;
+        }
+        have += n;
+    }
+    let whole = magic[..have].chain(file);
+    // RFC 1952 (gzip) and RFC 8878 (zstd) give these first bytes.
+    let bytes = if magic.starts_with(&[0x1f, 0x8b]) {
+        let reader = flate2::read::MultiGzDecoder::new(whole);
+        unpack(path, reader, size, "gzip")?
+    } else if magic == [0x28, 0xb5, 0x2f, 0xfd] {
+        let reader = zstd::stream::read::Decoder::new(whole).map_err(fail)?;
+        unpack(path, reader, size, "zstd")?
+    } else {
+        if size > limits::TEXT_BYTES {
+            return Err(too_large(path, format!("{size} bytes"), limits::TEXT_BYTES));
+        }
+        let mut bytes = Vec::with_capacity(size as usize);
+        whole
+            .take(limits::TEXT_BYTES)
+            .read_to_end(&mut bytes)
+            .map_err(fail)?;
+        bytes
+    };
+    if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) || bytes.contains(&0) {
+        return Err(TracksError::new(Place::file(path), Problem::Utf8));
+    }
+    Ok(bytes)
+}
+
+fn unpack(
+    path: &Path,
+    reader: impl Read,
+    packed: u64,
+    format: &'static str,
+) -> Result<Vec<u8>, TracksError> {
+    let limit =
+        limits::TEXT_BYTES.min(packed.saturating_mul(limits::RATIO).max(limits::FREE_BYTES));
+    let mut bytes = Vec::new();
+    let read = reader.take(limit + 1).read_to_end(&mut bytes);
+    read.map_err(|e| {
+        TracksError::new(
+            Place::file(path),
+            Problem::Damaged {
+                format,
+                reason: e.to_string(),
+            },
+        )
+    })?;
+    if bytes.len() as u64 > limit {
+        return Err(too_large(path, format!("more than {limit} bytes"), limit));
+    }
+    Ok(bytes)
+}
+
+fn too_large(path: &Path, found: String, limit: u64) -> TracksError {
+    TracksError::new(
+        Place::file(path),
+        Problem::Limit {
+            what: "the text",
+            found,
+            limit: format!("{limit} bytes"),
+        },
+    )
+}
+
+/// Pieces of about `size` bytes that end at line ends, for reading side by side.
+pub(super) fn pieces(text: &[u8], size: usize) -> Vec<&[u8]> {
+    let mut out = Vec::new();
+    let mut rest = text;
+    while rest.len() > size {
+        let cut = rest[size..]
+            .iter()
+            .position(|b| *b == b'\n')
+            .map_or(rest.len(), |p| size + p + 1);
+        let (head, tail) = rest.split_at(cut);
+        out.push(head);
+        rest = tail;
+    }
+    if !rest.is_empty() {
+        out.push(rest);
+    }
+    out
+}
+
+/// Number of line ends.
+pub(super) fn lines(text: &[u8]) -> u64 {
+    text.iter().filter(|b| **b == b'\n').count() as u64
+}

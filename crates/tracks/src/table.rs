@@ -1,0 +1,244 @@
+//! Columns as read from a file, before they mean anything.
+
+use std::collections::HashMap;
+
+/// What a column is wanted as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Want {
+    /// A number.
+    Number,
+    /// Seconds: a number, or `[H:]MM:SS[.f]`.
+    Seconds,
+    /// ISO 8601 date and time.
+    Instant,
+    /// A name; numbers become text.
+    Label,
+}
+
+impl Want {
+    /// What to say was expected.
+    pub(crate) fn expected(self) -> &'static str {
+        match self {
+            Self::Number => "a number",
+            Self::Seconds => "a number of seconds, or a clock as MM:SS",
+            Self::Instant => "an ISO 8601 date and time such as 2031-10-04T19:30:00.040+02:00",
+            Self::Label => "text or a whole number",
+        }
+    }
+}
+
+/// A column to read: its place in the file from 0, and what it holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Request {
+    pub(crate) index: usize,
+    pub(crate) want: Want,
+}
+
+/// A column read.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Column {
+    /// Numbers; NaN where missing.
+    Number(Vec<f64>),
+    /// Nanoseconds since 1970 UTC; `i64::MIN` where missing.
+    Instant(Vec<i64>),
+    /// Names.
+    Label(Labels),
+}
+
+/// Names by number; [`Labels::MISSING`] where missing.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(crate) struct Labels {
+    pub(crate) codes: Vec<u32>,
+    pub(crate) names: Vec<String>,
+}
+
+impl Labels {
+    pub(crate) const MISSING: u32 = u32::MAX;
+
+    pub(crate) fn get(&self, row: usize) -> Option<&str> {
+        self.names.get(self.codes[row] as usize).map(String::as_str)
+    }
+}
+
+impl Column {
+    pub(crate) fn empty(want: Want, rows: usize) -> Self {
+        match want {
+            Want::Number | Want::Seconds => Self::Number(Vec::with_capacity(rows)),
+            Want::Instant => Self::Instant(Vec::with_capacity(rows)),
+            Want::Label => Self::Label(Labels {
+                codes: Vec::with_capacity(rows),
+                names: Vec::new(),
+            }),
+        }
+    }
+
+    pub(crate) fn len(&self) -> usize {
+        match self {
+            Self::Number(v) => v.len(),
+            Self::Instant(v) => v.len(),
+            Self::Label(l) => l.codes.len(),
+        }
+    }
+
+    /// Put another column of the same kind behind this one.
+    pub(crate) fn append(&mut self, other: Self) {
+        match (self, other) {
+            (Self::Number(a), Self::Number(b)) => a.extend_from_slice(&b),
+            (Self::Instant(a), Self::Instant(b)) => a.extend_from_slice(&b),
+            (Self::Label(a), Self::Label(b)) => {
+                let mut map = Vec::with_capacity(b.names.len());
+                for name in b.names {
+                    let code = a.names.iter().position(|n| *n == name).unwrap_or_else(|| {
+                        a.names.push(name);
+                        a.names.len() - 1
+                    });
+                    map.push(code as u32);
+                }
+                a.codes.extend(
+                    b.codes
+                        .iter()
+                        .map(|c| map.get(*c as usize).copied().unwrap_or(Labels::MISSING)),
+                );
+            }
+            // Parts of one table are read with one list of requests, so kinds agree.
+            (a, b) => debug_assert!(false, "{a:?} and {b:?}"),
+        }
+    }
+}
+
+/// Gives names their numbers, in the order of first appearance.
+#[derive(Debug, Default)]
+pub(crate) struct Interner {
+    names: Vec<String>,
+    codes: HashMap<Vec<u8>, u32>,
+    /// The code that followed each code last time: rows repeat the same objects in turn.
+    next: Vec<u32>,
+    last: u32,
+}
+
+impl Interner {
+    /// The number of a name, or `None` for bytes that are not UTF-8.
+    pub(crate) fn code(&mut self, name: &[u8]) -> Option<u32> {
+        let guess = self.next.get(self.last as usize).copied().unwrap_or(0);
+        if let Some(known) = self.names.get(guess as usize)
+            && known.as_bytes() == name
+        {
+            self.last = guess;
+            return Some(guess);
+        }
+        let code = if let Some(code) = self.codes.get(name) {
+            *code
+        } else {
+            let text = std::str::from_utf8(name).ok()?;
+            let code = self.names.len() as u32;
+            self.names.push(text.to_owned());
+            self.codes.insert(name.to_vec(), code);
+            self.next.push(code);
+            code
+        };
+        if let Some(next) = self.next.get_mut(self.last as usize) {
+            *next = code;
+        }
+        self.last = code;
+        Some(code)
+    }
+
+    pub(crate) fn len(&self) -> usize {
+        self.names.len()
+    }
+
+    pub(crate) fn into_names(self) -> Vec<String> {
+        self.names
+    }
+}
+
+/// A number with a point, or `None`. Infinity is none; NaN is missing and so NaN.
+pub(crate) fn number(text: &str) -> Option<f64> {
+    text.parse::<f64>().ok().filter(|v| !v.is_infinite())
+}
+
+/// Seconds from a number or from `[H:]MM:SS[.f]`.
+pub(crate) fn seconds(text: &str) -> Option<f64> {
+    if !text.contains(':') {
+        return number(text);
+    }
+    let mut parts = text.rsplit(':');
+    let last = parts.next()?;
+    if !last.starts_with(|c: char| c.is_ascii_digit()) {
+        return None;
+    }
+    let s = number(last)?;
+    let mut total = (s < 60.0).then_some(s)?;
+    let mut unit = 60.0;
+    for part in parts {
+        if unit > 3600.0 || part.is_empty() || part.len() > 3 {
+            return None;
+        }
+        let whole: u32 = part.parse().ok()?;
+        total += f64::from(whole) * unit;
+        unit *= 60.0;
+    }
+    Some(total)
+}
+
+/// Nanoseconds since 1970 UTC from an ISO 8601 date and time. Without a zone, UTC is assumed.
+pub(crate) fn instant(text: &str) -> Option<i64> {
+    let stamp = text.parse::<jiff::Timestamp>().ok().or_else(|| {
+        let civil: jiff::civil::DateTime = text.parse().ok()?;
+        jiff::tz::TimeZone::UTC.to_timestamp(civil).ok()
+    })?;
+    i64::try_from(stamp.as_nanosecond()).ok()
+}
+
+/// A number as a label: whole numbers without a point.
+pub(crate) fn number_label(v: f64) -> String {
+    format!("{v}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn clocks() {
+        assert_eq!(seconds("12.5"), Some(12.5));
+        assert_eq!(seconds("09:58.4"), Some(598.4));
+        assert_eq!(seconds("1:00:00"), Some(3600.0));
+        assert_eq!(seconds("1:60"), None);
+        assert_eq!(seconds("1:-5"), None);
+        assert_eq!(seconds(":5"), None);
+    }
+
+    /// RFC 3339 (July 2002), section 5.8, examples.
+    #[test]
+    fn instants_of_rfc_3339() {
+        let s = |t| instant(t).unwrap();
+        assert_eq!(s("1985-04-12T23:20:50.52Z"), 482_196_050_520_000_000);
+        assert_eq!(s("1996-12-19T16:39:57-08:00"), s("1996-12-20T00:39:57Z"));
+        assert_eq!(
+            s("1937-01-01T12:00:27.87+00:20"),
+            s("1937-01-01T11:40:27.87Z")
+        );
+        assert_eq!(instant("2031-13-01T00:00:00Z"), None);
+        assert_eq!(s("2031-10-04T19:30:00"), s("2031-10-04T19:30:00Z"));
+    }
+
+    #[test]
+    fn labels_of_parts_share_numbers() {
+        let part = |names: &[&str]| {
+            let mut i = Interner::default();
+            let codes = names
+                .iter()
+                .map(|n| i.code(n.as_bytes()).unwrap())
+                .collect();
+            Column::Label(Labels {
+                codes,
+                names: i.into_names(),
+            })
+        };
+        let mut a = part(&["p", "q", "p", "q"]);
+        a.append(part(&["q", "r"]));
+        let Column::Label(l) = a else { panic!() };
+        assert_eq!(l.codes, [0, 1, 0, 1, 1, 2]);
+    }
+}

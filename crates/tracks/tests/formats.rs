@@ -1,0 +1,161 @@
+//! The same session through every format.
+
+mod common;
+
+use common::{Folder, game};
+use setdrift_tracks::mapping::SideFiles;
+use setdrift_tracks::{Known, Layout, Problem, RawTracks, WriteOptions, open, sources, write};
+
+const NAMES: [&str; 10] = [
+    "a.csv",
+    "b.tsv",
+    "c.csv.gz",
+    "d.csv.zst",
+    "e.ndjson",
+    "f.jsonl.gz",
+    "g.parquet",
+    "h.arrow",
+    "i.arrows",
+    "j.feather",
+];
+
+/// Holes, odd numbers and a bench: what real files have.
+fn awkward() -> RawTracks {
+    let mut raw = game(8.0, 25.0, 0.03, 5);
+    let s = &mut raw.samples[3];
+    s.t.drain(50..80);
+    s.x.drain(50..80);
+    s.y.drain(50..80);
+    raw.samples[0].x[7] = 0.1 + 0.2;
+    raw.samples[0].y[7] = -1.0 / 3.0;
+    if let Some(z) = raw.ball.as_mut().and_then(|b| b.z.as_mut()) {
+        z[10] = f64::NAN;
+    }
+    raw.players[2].number = Some("23".into());
+    raw.players[2].name = Some("Odell, \"Ice\"".into());
+    raw.players[2].roles = vec!["1".into(), "2".into()];
+    raw
+}
+
+/// Every bit of the samples.
+fn bits(raw: &RawTracks) -> Vec<u64> {
+    let mut out = Vec::new();
+    for s in raw.samples.iter().chain(&raw.ball) {
+        for v in [&s.t, &s.x, &s.y].into_iter().chain(&s.z) {
+            out.push(v.len() as u64);
+            out.extend(v.iter().map(|x| if x.is_nan() { 1 } else { x.to_bits() }));
+        }
+    }
+    out
+}
+
+#[test]
+fn every_format_and_layout_gives_back_the_same_bits() {
+    let folder = Folder::new("formats");
+    let raw = awkward();
+    for layout in [Layout::Long, Layout::Wide] {
+        for name in NAMES {
+            let path = folder.file(&format!("{layout:?}-{name}"));
+            let options = WriteOptions {
+                layout,
+                ..WriteOptions::default()
+            };
+            let mapping = write(&raw, &path, &options).unwrap();
+            let source = &sources(&path).unwrap()[0];
+            assert_eq!(source.mapping().unwrap().to_toml(), mapping.to_toml());
+            let (back, warnings) = source.read_raw(&mapping).unwrap();
+            assert_eq!(warnings, [], "{name}");
+            assert_eq!(bits(&back), bits(&raw), "{name} {layout:?}");
+            assert_eq!(back.players, raw.players, "{name}");
+            let plain = |mut r: RawTracks| {
+                r.samples.clear();
+                r.ball = None;
+                r
+            };
+            assert_eq!(plain(back), plain(raw.clone()), "{name}");
+        }
+    }
+}
+
+#[test]
+fn a_session_opens_with_masks_and_quality() {
+    let folder = Folder::new("opens");
+    let raw = awkward();
+    let path = folder.file("night.parquet");
+    folder.put(
+        "results.csv",
+        "time_s,team,result,points\n00:07.0,herons,made,2\n3.5,otters,turnover,\n",
+    );
+    folder.put("tags.csv", "from_s,to_s,option,hand\n1,3.5,zipper,left\n");
+    let options = WriteOptions {
+        files: SideFiles {
+            roster: None,
+            results: Some("results.csv".into()),
+            tags: Some("tags.csv".into()),
+        },
+        ..WriteOptions::default()
+    };
+    write(&raw, &path, &options).unwrap();
+    let loaded = open(&path).unwrap();
+    let s = &loaded.session;
+    assert_eq!((s.frames(), s.rate_hz, s.teams.len()), (200, 25.0, 2));
+    assert_eq!(s.players[2].label(), "23 Odell, \"Ice\"");
+    assert_eq!(s.tracks[3].known[60], Known::Unknown);
+    assert!(s.ball.as_ref().unwrap().height(20).is_some());
+    assert_eq!(loaded.results[1].points, Some(2));
+    assert_eq!(loaded.tags[0].option, "zipper");
+    let q = &loaded.quality;
+    assert!(
+        (q.players[0].noise_m - 0.03).abs() < 0.005,
+        "{}",
+        q.players[0].noise_m
+    );
+    assert_eq!(q.players[3].gaps, 1);
+    assert!((q.players[3].longest_gap_s - 1.2).abs() < 1e-9);
+}
+
+#[test]
+fn six_on_one_side_is_an_error_with_time_and_names() {
+    let folder = Folder::new("six");
+    let mut raw = game(40.0, 10.0, 0.02, 5);
+    raw.players[5].team = 0;
+    let path = folder.file("six.csv");
+    write(&raw, &path, &WriteOptions::default()).unwrap();
+    let e = open(&path).unwrap_err();
+    let Problem::TooMany {
+        team, count, who, ..
+    } = &*e.problem
+    else {
+        panic!("{e}");
+    };
+    assert_eq!((team.as_str(), *count, who.len()), ("herons", 6, 6));
+    assert!(
+        e.to_string()
+            .contains("from 0.0 s to 39.9 s (h1, h2, h3, h4, h5, o1)"),
+        "{e}"
+    );
+}
+
+#[test]
+fn a_substitution_is_no_error() {
+    let folder = Folder::new("substitution");
+    let mut raw = game(60.0, 10.0, 0.02, 5);
+    // The first otter becomes a sixth heron, who comes at 30 s; h1 goes at 34 s.
+    raw.players[5].team = 0;
+    let cut = |s: &mut setdrift_tracks::Samples, from: usize, to: usize| {
+        for v in [&mut s.t, &mut s.x, &mut s.y] {
+            v.drain(from..to);
+        }
+    };
+    cut(&mut raw.samples[0], 340, 600);
+    cut(&mut raw.samples[5], 0, 300);
+    let path = folder.file("substitution.csv");
+    write(&raw, &path, &WriteOptions::default()).unwrap();
+    let loaded = open(&path).unwrap();
+    let s = &loaded.session;
+    assert_eq!(s.roster(0).count(), 6);
+    let comes = s.players.iter().position(|p| p.id == "o1").unwrap();
+    assert_eq!(s.tracks[comes].known[320], Known::Unknown);
+    assert_ne!(s.tracks[comes].known[341], Known::Unknown);
+    assert!((loaded.quality.players[comes].substitution_s - 4.0).abs() < 0.11);
+}
