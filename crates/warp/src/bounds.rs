@@ -170,13 +170,13 @@ impl<C> Dtw<C> {
         let (n, m) = (query.len(), reference.len());
         let mut total = T::ZERO;
         let mut add = |mut costs: SeriesCosts<'_, T, C>| {
-            let mut one = [T::ZERO];
-            costs.fill(0, 0, &mut one);
-            total += one[0];
+            let (mut first, mut last) = ([T::ZERO], [T::ZERO]);
+            costs.fill(0, 0, &mut first);
             if n + m > 2 {
-                costs.fill(n - 1, m - 1, &mut one);
-                total += one[0];
+                costs.fill(n - 1, m - 1, &mut last);
             }
+            // In the distance's own order of summing, so that rounding cannot lift it above.
+            total += first[0] + last[0];
         };
         let costs = || SeriesCosts::new(query, reference, self.cost(), self.gaps());
         if self.is_independent() {

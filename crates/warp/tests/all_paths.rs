@@ -103,7 +103,7 @@ fn windows() -> impl Strategy<Value = Window> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(3000))]
+    #![proptest_config(ProptestConfig::with_cases(2000))]
 
     #[test]
     fn least_over_all_paths(

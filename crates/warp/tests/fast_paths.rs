@@ -146,7 +146,7 @@ fn both<C: LocalCost<f32> + LocalCost<f64>>(
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(60))]
+    #![proptest_config(ProptestConfig::with_cases(24))]
 
     #[test]
     fn every_way_to_a_distance_gives_the_same_bits(
