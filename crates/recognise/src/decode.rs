@@ -112,6 +112,27 @@ impl<'a> Search<'a> {
         Ok(self.decode(start, end, allowed, true)?.1)
     }
 
+    /// Local cost of each frame of a decoded word.
+    pub fn costs(&self, found: &Found) -> Vec<f64> {
+        let Some(key) = found.key else {
+            return Vec::new();
+        };
+        let t = &self.templates.list[key.template];
+        let mut row = vec![0.0; t.len];
+        found
+            .alignment
+            .iter()
+            .enumerate()
+            .map(|(i, reference)| {
+                let assignment = &self.assignments[key.assignment];
+                let hand = key.hand as usize;
+                self.table
+                    .fill(found.start + i, hand, assignment, t.first, &mut row);
+                f64::from(row[*reference as usize])
+            })
+            .collect()
+    }
+
     /// Total cost with prices, and the parts.
     fn decode(
         &self,

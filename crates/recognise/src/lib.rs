@@ -10,6 +10,7 @@ mod faults;
 pub mod model;
 mod params;
 mod query;
+mod refine;
 mod roles;
 pub mod score;
 mod templates;
@@ -98,7 +99,7 @@ fn read_one(
     }
     let table = cost::CostTable::new(&query, templates, params);
     let search = decode::Search::new(templates, &assignments, &table, params, query.frames());
-    let decoding = search.best()?;
+    let decoding = refine::refine(&search, templates, params.leave, search.best()?);
     let context = verdict::Context {
         graph,
         templates,

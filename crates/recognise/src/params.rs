@@ -28,6 +28,8 @@ pub struct Params {
     pub entry_set: f64,
     /// Cost of breaking an option off inside a step.
     pub break_off: f64,
+    /// Cost per frame above which a run next to off-script movement counts as left.
+    pub leave: f64,
     /// Fastest accepted tempo, as a multiple of the declared one.
     pub fastest: u32,
     /// Slowest accepted tempo: a declared frame may last so many frames.
@@ -53,6 +55,7 @@ impl Default for Params {
             entry_mid_series: 8.0,
             entry_set: 2.0,
             break_off: 3.0,
+            leave: 0.6,
             fastest: 2,
             slowest: 3,
             least_evidence_s: 1.0,
@@ -96,6 +99,7 @@ impl Params {
             ("entry_mid_series", self.entry_mid_series, 0.0, 1e3),
             ("entry_set", self.entry_set, 0.0, 1e3),
             ("break_off", self.break_off, 0.0, 1e3),
+            ("leave", self.leave, 0.01, self.off_script),
             ("fastest", f64::from(self.fastest), 1.0, 4.0),
             ("slowest", f64::from(self.slowest), 1.0, 8.0),
             ("least_evidence_s", self.least_evidence_s, 0.0, 10.0),

@@ -390,17 +390,21 @@ fn wander(s: &mut Script, graph: &Graph, rng: &mut Rng) {
     }
 }
 
-/// A critically damped follower of its aim, late and a little beside it.
+/// A critically damped follower of its aim, a little beside it, early or late by habit.
+///
+/// A follower of frequency `w` trails a moving aim by `2 / w`; looking ahead by that and by the
+/// mean habit keeps the team as a whole on the script's time.
 fn follow(aim: &[AttackPoint], world: &World, rng: &mut Rng) -> Vec<AttackPoint> {
     let lag = (rng.between(0.0, world.lag_s) * STEP_HZ) as usize;
     let (ox, oy) = (rng.normal() * world.offset_m, rng.normal() * world.offset_m);
     let w = world.eager;
+    let ahead = ((2.0 / w + world.lag_s / 2.0) * STEP_HZ) as usize;
     let dt = 1.0 / STEP_HZ;
     let start = aim.first().copied().unwrap_or_default();
     let (mut p, mut v) = (AttackPoint::new(start.x + ox, start.y + oy), (0.0, 0.0));
     (0..aim.len())
         .map(|i| {
-            let a = aim[i.saturating_sub(lag)];
+            let a = aim[(i + ahead).saturating_sub(lag).min(aim.len() - 1)];
             let ax = w * w * (a.x + ox - p.x) - 2.0 * w * v.0;
             let ay = w * w * (a.y + oy - p.y) - 2.0 * w * v.1;
             v = (v.0 + ax * dt, v.1 + ay * dt);
