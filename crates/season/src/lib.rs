@@ -1,10 +1,12 @@
 //! Results as tables with documented schemas, the files that keep them, and the pipeline that
 //! makes them.
 
+pub mod pipeline;
 pub mod results;
 mod table;
 mod tables;
 pub mod tally;
+mod verdicts;
 pub mod words;
 mod write;
 

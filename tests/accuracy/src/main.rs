@@ -1,7 +1,10 @@
 //! Prints how often setdrift is right on tracks whose truth is known.
 //!
 //! `cargo run -p setdrift-accuracy -- [PLAYBOOK [POSSESSIONS]]`
-#![expect(clippy::print_stdout, reason = "printing the table is what this program is for")]
+#![expect(
+    clippy::print_stdout,
+    reason = "printing the table is what this program is for"
+)]
 
 use setdrift_accuracy::{
     other_world::{World, make},
@@ -12,16 +15,27 @@ use std::{env, fs, process::ExitCode};
 
 fn main() -> Result<ExitCode, String> {
     let mut args = env::args().skip(1);
-    let path = args.next().unwrap_or_else(|| "sample-tracks/lantern.toml".to_owned());
-    let count: u64 = args.next().map_or(Ok(200), |a| a.parse()).map_err(|e| format!("{e}"))?;
+    let path = args
+        .next()
+        .unwrap_or_else(|| "sample-tracks/lantern.toml".to_owned());
+    let count: u64 = args
+        .next()
+        .map_or(Ok(200), |a| a.parse())
+        .map_err(|e| format!("{e}"))?;
     let source = fs::read_to_string(&path).map_err(|e| format!("{path}: {e}"))?;
     let loaded = setdrift_playbook::load_str(&source, &path).map_err(|e| format!("{e:?}"))?;
     let graph = loaded.graph;
-    println!("{path}: {} options, {} nodes", graph.options.len(), graph.nodes.len());
+    println!(
+        "{path}: {} options, {} nodes",
+        graph.options.len(),
+        graph.nodes.len()
+    );
     println!("world     frames   F1@10  F1@25  F1@50  edit   roles  off-script recall/precision");
-    for (name, world) in
-        [("optical", World::OPTICAL), ("radio", World::RADIO), ("poor", World::POOR)]
-    {
+    for (name, world) in [
+        ("optical", World::OPTICAL),
+        ("radio", World::RADIO),
+        ("poor", World::POOR),
+    ] {
         let made = (0..count)
             .map(|seed| make(&graph, &world, seed).map_err(|e| e.to_string()))
             .collect::<Result<Vec<_>, _>>()?;

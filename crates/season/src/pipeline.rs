@@ -1,0 +1,220 @@
+//! The whole job as a list of stages, from sessions to results. Touches no file.
+
+use crate::{
+    results::{Results, SessionResults},
+    verdicts,
+};
+use setdrift_drift::{SessionRuns, role_drift};
+use setdrift_events::{ball_story, possessions};
+use setdrift_playbook::graph::Graph;
+use setdrift_recognise::{DecodeError, model::Reading, recognise};
+use setdrift_timing::{Audited, audit, lag_summaries};
+use setdrift_tracks::{GivenResult, Session};
+use std::collections::BTreeSet;
+
+/// One session with what people wrote down beside it.
+#[derive(Debug, Clone)]
+pub struct Input {
+    /// The cleaned tracks.
+    pub session: Session,
+    /// Possession results; empty where there is no event file.
+    pub given: Vec<GivenResult>,
+    /// What reading and cleaning could not judge, in words.
+    pub limits: Vec<String>,
+}
+
+/// Checked settings of every stage.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    /// Ball control, events, possessions.
+    pub events: setdrift_events::ValidParams,
+    /// Recognition.
+    pub recognise: setdrift_recognise::ValidParams,
+    /// Cues and placements.
+    pub timing: setdrift_timing::ValidParams,
+    /// Groups of what was off script.
+    pub groups: setdrift_drift::ValidParams,
+    /// Executed against declared.
+    pub drift: setdrift_drift::ValidDriftParams,
+}
+
+/// A setting outside its range, in the words of its stage.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{0}")]
+pub struct SettingsError(String);
+
+impl Settings {
+    /// The defaults of every stage, as reasoned in docs/.
+    ///
+    /// # Errors
+    /// [`SettingsError`] when a stage refuses its own defaults: a bug, kept out by a test.
+    pub fn standard() -> Result<Self, SettingsError> {
+        fn said<E: std::fmt::Display>(e: E) -> SettingsError {
+            SettingsError(e.to_string())
+        }
+        Ok(Self {
+            events: setdrift_events::Params::default().check().map_err(said)?,
+            recognise: setdrift_recognise::Params::default()
+                .check()
+                .map_err(said)?,
+            timing: setdrift_timing::Params::default().check().map_err(said)?,
+            groups: setdrift_drift::Params::default().check().map_err(said)?,
+            drift: setdrift_drift::DriftParams::default()
+                .check()
+                .map_err(said)?,
+        })
+    }
+}
+
+/// Why the job could not be done.
+#[derive(Debug, thiserror::Error)]
+pub enum PipelineError {
+    /// In recognition.
+    #[error("session `{session}`: {source}")]
+    Decode {
+        /// Session id.
+        session: String,
+        /// Cause.
+        source: DecodeError,
+    },
+    /// In grouping or drift.
+    #[error("comparing what was off script: {0}")]
+    Drift(#[from] setdrift_drift::Error),
+}
+
+/// A stage that has ended, for showing progress.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Done<'a> {
+    /// What has been done: `events`, `options`, `cues`, `groups`, `drift`.
+    pub stage: &'static str,
+    /// In which session, where the stage is of one.
+    pub session: Option<&'a str>,
+}
+
+/// Stages that are told of for each session.
+pub const STAGES_PER_SESSION: usize = 3;
+/// Stages that are told of once.
+pub const STAGES_OF_ALL: usize = 2;
+
+/// Runs every stage. Sessions are put in the order of their dates.
+///
+/// # Errors
+/// [`PipelineError`]; no input should bring one about.
+pub fn review(
+    mut inputs: Vec<Input>,
+    graph: Graph,
+    settings: &Settings,
+    progress: &dyn Fn(Done<'_>),
+) -> Result<Results, PipelineError> {
+    inputs.sort_by(|a, b| (&a.session.date, &a.session.id).cmp(&(&b.session.date, &b.session.id)));
+    let mut sessions = Vec::with_capacity(inputs.len());
+    for input in inputs {
+        sessions.push(one_session(input, &graph, settings, progress)?);
+    }
+    let stretches: Vec<_> = sessions
+        .iter()
+        .flat_map(|s: &SessionResults| {
+            setdrift_drift::stretches(&s.session, &s.story, &s.possessions, &s.readings)
+        })
+        .collect();
+    let grouping = setdrift_drift::group(&stretches, &settings.groups)?;
+    progress(Done {
+        stage: "groups",
+        session: None,
+    });
+    let runs: Vec<_> = sessions
+        .iter()
+        .map(|s| SessionRuns {
+            session: &s.session,
+            possessions: &s.possessions,
+            readings: &s.readings,
+        })
+        .collect();
+    let drift = role_drift(&graph, &runs, &settings.drift)?;
+    progress(Done {
+        stage: "drift",
+        session: None,
+    });
+    let audited: Vec<Audited<'_>> = sessions
+        .iter()
+        .map(|s| Audited {
+            session: &s.session,
+            possessions: &s.possessions,
+            readings: &s.readings,
+            audit: &s.audit,
+        })
+        .collect();
+    let lags = lag_summaries(&audited, &graph);
+    Ok(Results {
+        graph,
+        sessions,
+        stretches,
+        grouping,
+        drift,
+        lags,
+    })
+}
+
+fn one_session(
+    input: Input,
+    graph: &Graph,
+    settings: &Settings,
+    progress: &dyn Fn(Done<'_>),
+) -> Result<SessionResults, PipelineError> {
+    let Input {
+        session,
+        given,
+        limits,
+    } = input;
+    let told = |stage| {
+        progress(Done {
+            stage,
+            session: Some(&session.id),
+        })
+    };
+    let story = ball_story(&session, &settings.events);
+    let mut found = possessions(&session, &story, &given, &settings.events);
+    found.retain(|p| p.team == 0);
+    told("events");
+    let mut readings =
+        recognise(&session, graph, &story, &found, &settings.recognise).map_err(|source| {
+            PipelineError::Decode {
+                session: session.id.clone(),
+                source,
+            }
+        })?;
+    told("options");
+    let audit = audit(&session, graph, &story, &found, &readings, &settings.timing);
+    verdicts::add_audit(&mut readings, &audit);
+    told("cues");
+    let limits = all_limits(limits, &story.limits, &readings);
+    Ok(SessionResults {
+        session,
+        story,
+        possessions: found,
+        readings,
+        audit,
+        limits,
+    })
+}
+
+/// Every limit once, those of the files first.
+fn all_limits(files: Vec<String>, story: &[String], readings: &[Reading]) -> Vec<String> {
+    let mut seen = BTreeSet::new();
+    files
+        .into_iter()
+        .chain(story.iter().cloned())
+        .chain(readings.iter().flat_map(|r| r.limits.iter().cloned()))
+        .filter(|l| seen.insert(l.clone()))
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_stage_accepts_its_defaults() {
+        assert!(Settings::standard().is_ok());
+    }
+}
