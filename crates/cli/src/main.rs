@@ -2,7 +2,9 @@
 
 mod commands;
 mod error;
+mod load;
 mod printer;
+mod show;
 
 use clap::{Parser, Subcommand};
 use printer::Printer;
