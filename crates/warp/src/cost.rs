@@ -1,7 +1,7 @@
 //! Local costs: what it costs to match one frame with another.
 
 use crate::error::{Error, Result};
-use crate::real::Real;
+use crate::real::{Lanes, Real, Vector};
 use crate::series::Series;
 
 /// The cost of matching two frames, built up coordinate by coordinate.
@@ -9,11 +9,11 @@ use crate::series::Series;
 /// The frame's cost is `finish` of `add` folded over the differences `query − reference`, from 0,
 /// dimensions in order. `add` must return at least `sum`, and no less for a difference of greater
 /// magnitude; `finish` must not fall as its argument rises and must not return less than 0. The
-/// lower bounds rest on these laws. Mark both functions `#[inline(always)]`: the kernels vectorise
-/// them.
+/// lower bounds rest on these laws. Both are written once for numbers and for whole registers of
+/// them (see [`Vector`]); mark them `#[inline(always)]`.
 ///
 /// ```
-/// use setdrift_warp::{Dtw, LocalCost, Series};
+/// use setdrift_warp::{Dtw, LocalCost, Series, Vector};
 ///
 /// /// Differences below one unit are free.
 /// #[derive(Debug, Clone, Copy)]
@@ -21,8 +21,8 @@ use crate::series::Series;
 ///
 /// impl LocalCost<f64> for DeadZone {
 ///     #[inline(always)]
-///     fn add(self, sum: f64, difference: f64) -> f64 {
-///         sum + (difference.abs() - 1.0).max(0.0)
+///     fn add<V: Vector<f64>>(self, sum: V, difference: V) -> V {
+///         sum + (difference.abs() - sum.like(1.0)).most(sum.like(0.0))
 ///     }
 /// }
 ///
@@ -33,11 +33,11 @@ use crate::series::Series;
 /// ```
 pub trait LocalCost<T: Real>: Copy + Send + Sync {
     /// `sum` with the cost of one coordinate's difference added.
-    fn add(self, sum: T, difference: T) -> T;
+    fn add<V: Vector<T>>(self, sum: V, difference: V) -> V;
 
     /// The frame's cost from the sum over its coordinates.
     #[inline(always)]
-    fn finish(self, sum: T) -> T {
+    fn finish<V: Vector<T>>(self, sum: V) -> V {
         sum
     }
 }
@@ -48,7 +48,7 @@ pub struct Squared;
 
 impl<T: Real> LocalCost<T> for Squared {
     #[inline(always)]
-    fn add(self, sum: T, difference: T) -> T {
+    fn add<V: Vector<T>>(self, sum: V, difference: V) -> V {
         difference.mul_add(difference, sum)
     }
 }
@@ -59,7 +59,7 @@ pub struct Absolute;
 
 impl<T: Real> LocalCost<T> for Absolute {
     #[inline(always)]
-    fn add(self, sum: T, difference: T) -> T {
+    fn add<V: Vector<T>>(self, sum: V, difference: V) -> V {
         sum + difference.abs()
     }
 }
@@ -70,11 +70,11 @@ pub struct Euclidean;
 
 impl<T: Real> LocalCost<T> for Euclidean {
     #[inline(always)]
-    fn add(self, sum: T, difference: T) -> T {
+    fn add<V: Vector<T>>(self, sum: V, difference: V) -> V {
         difference.mul_add(difference, sum)
     }
     #[inline(always)]
-    fn finish(self, sum: T) -> T {
+    fn finish<V: Vector<T>>(self, sum: V) -> V {
         sum.sqrt()
     }
 }
@@ -98,9 +98,9 @@ impl<T: Real> Huber<T> {
 
 impl<T: Real> LocalCost<T> for Huber<T> {
     #[inline(always)]
-    fn add(self, sum: T, difference: T) -> T {
+    fn add<V: Vector<T>>(self, sum: V, difference: V) -> V {
         let size = difference.abs();
-        let near = size.least(self.delta);
+        let near = size.least(size.like(self.delta));
         // near² + 2·near·(size − near)
         sum + near * (size + size - near)
     }
@@ -125,8 +125,8 @@ impl<T: Real> CappedSquared<T> {
 
 impl<T: Real> LocalCost<T> for CappedSquared<T> {
     #[inline(always)]
-    fn add(self, sum: T, difference: T) -> T {
-        sum + (difference * difference).least(self.cap)
+    fn add<V: Vector<T>>(self, sum: V, difference: V) -> V {
+        sum + (difference * difference).least(sum.like(self.cap))
     }
 }
 
@@ -150,12 +150,12 @@ impl<T: Real, C: LocalCost<T>> Capped<C, T> {
 
 impl<T: Real, C: LocalCost<T>> LocalCost<T> for Capped<C, T> {
     #[inline(always)]
-    fn add(self, sum: T, difference: T) -> T {
+    fn add<V: Vector<T>>(self, sum: V, difference: V) -> V {
         self.cost.add(sum, difference)
     }
     #[inline(always)]
-    fn finish(self, sum: T) -> T {
-        self.cost.finish(sum).least(self.cap)
+    fn finish<V: Vector<T>>(self, sum: V) -> V {
+        self.cost.finish(sum).least(sum.like(self.cap))
     }
 }
 
@@ -317,45 +317,63 @@ struct Row<'a, 'b, T, C> {
     costs: &'b mut [T],
 }
 
-/// Reference frames whose sums are held in registers while the dimensions go by.
-const BLOCK: usize = 32;
+/// Registers of sums held while the dimensions go by.
+const BLOCK: usize = 4;
 
 impl<T: Real, C: LocalCost<T>> pulp::WithSimd for Row<'_, '_, T, C> {
     type Output = ();
 
     #[inline(always)]
-    fn with_simd<S: pulp::Simd>(self, _simd: S) {
+    fn with_simd<S: pulp::Simd>(self, simd: S) {
         let Row {
             all,
             query,
             mut first,
             costs,
         } = self;
-        let (blocks, rest) = costs.as_chunks_mut::<BLOCK>();
-        for block in blocks {
-            let mut sums = [T::ZERO; BLOCK];
-            for dim in all.dims.clone() {
-                let value = all.query.at(query, dim);
-                let reference = &all.reference.dim(dim)[first..first + BLOCK];
-                for (sum, &other) in sums.iter_mut().zip(reference) {
-                    *sum = all.cost.add(*sum, value - other);
-                }
-            }
-            for (cost, sum) in block.iter_mut().zip(sums) {
-                *cost = all.cost.finish(sum);
-            }
-            first += BLOCK;
+        let width = size_of::<T::Register<S>>() / size_of::<T>();
+        let mut blocks = costs.chunks_exact_mut(width * BLOCK);
+        for block in blocks.by_ref() {
+            all.fill_block::<S, BLOCK>(simd, query, first, block);
+            first += width * BLOCK;
         }
-        rest.fill(T::ZERO);
-        for dim in all.dims.clone() {
-            let value = all.query.at(query, dim);
-            let reference = &all.reference.dim(dim)[first..first + rest.len()];
-            for (sum, &other) in rest.iter_mut().zip(reference) {
-                *sum = all.cost.add(*sum, value - other);
+        let mut blocks = blocks.into_remainder().chunks_exact_mut(width);
+        for block in blocks.by_ref() {
+            all.fill_block::<S, 1>(simd, query, first, block);
+            first += width;
+        }
+        for (reference, cost) in (first..).zip(blocks.into_remainder()) {
+            let add = |sum, dim| {
+                all.cost.add(
+                    sum,
+                    all.query.at(query, dim) - all.reference.at(reference, dim),
+                )
+            };
+            *cost = all.cost.finish(all.dims.clone().fold(T::ZERO, add));
+        }
+    }
+}
+
+impl<T: Real, C: LocalCost<T>> SeriesCosts<'_, T, C> {
+    /// `B` registers of costs.
+    #[inline(always)]
+    fn fill_block<S: pulp::Simd, const B: usize>(
+        &self,
+        simd: S,
+        query: usize,
+        first: usize,
+        costs: &mut [T],
+    ) {
+        let mut sums = [Lanes::splat(simd, T::ZERO); B];
+        for dim in self.dims.clone() {
+            let value = Lanes::splat(simd, self.query.at(query, dim));
+            let reference = T::read::<S>(&self.reference.dim(dim)[first..first + costs.len()]);
+            for (sum, &other) in sums.iter_mut().zip(reference) {
+                *sum = self.cost.add(*sum, value - Lanes { simd, value: other });
             }
         }
-        for cost in rest {
-            *cost = all.cost.finish(*cost);
+        for (cost, sum) in T::write::<S>(costs).iter_mut().zip(sums) {
+            *cost = self.cost.finish(sum).value;
         }
     }
 }

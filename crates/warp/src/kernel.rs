@@ -10,7 +10,7 @@
 mod lanes;
 mod pair;
 
-pub(crate) use lanes::{Block, Lanes};
+pub(crate) use lanes::{Block, Comparison};
 pub(crate) use pair::distance;
 
 use crate::window::Window;

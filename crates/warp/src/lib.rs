@@ -26,7 +26,7 @@ pub use cost::{
 pub use dtw::{Alignment, Dtw, DtwParams, Measure, Multivariate};
 pub use error::{Error, Result};
 pub use pairwise::{Condensed, Control, pairwise};
-pub use real::Real;
+pub use real::{Real, Vector};
 pub use search::{Neighbour, References};
 pub use series::Series;
 pub use steps::{Cell, Move, Normalisation, SlopeConstraint, StepPattern};

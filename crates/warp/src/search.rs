@@ -4,7 +4,7 @@ use crate::bounds::Envelope;
 use crate::cost::LocalCost;
 use crate::dtw::Dtw;
 use crate::error::{Error, Result};
-use crate::kernel::{Band, Block, Lanes};
+use crate::kernel::{Band, Block, Comparison};
 use crate::real::Real;
 use crate::series::Series;
 
@@ -169,7 +169,7 @@ impl<C> Dtw<C> {
         dims: usize,
         block: &Block<T, W>,
         limit: T,
-        row: &mut Vec<[T; W]>,
+        row: &mut Vec<T>,
     ) -> [T; W]
     where
         C: LocalCost<T>,
@@ -181,7 +181,7 @@ impl<C> Dtw<C> {
         let longest = block.lens().iter().copied().max().unwrap_or(1);
         let limit = self.cost_limit(limit, n, longest);
         let mut run = |dims| {
-            Lanes {
+            Comparison {
                 query,
                 block,
                 cost: self.cost(),

@@ -1,4 +1,4 @@
-//! One query against several references, one in each lane of a vector. Rows go four at a time, so
+//! One query against several references, one in each lane of a register. Rows go four at a time, so
 //! that each reference value loaded serves four query frames.
 
 use std::ops::Range;
@@ -7,7 +7,7 @@ use pulp::{Arch, Simd, WithSimd};
 
 use super::Band;
 use crate::cost::LocalCost;
-use crate::real::Real;
+use crate::real::{Lanes, Real, Vector};
 use crate::series::Series;
 
 /// References that go in step: lane `l` of every vector belongs to the `l`-th.
@@ -42,7 +42,7 @@ impl<T: Real, const W: usize> Block<T, W> {
 }
 
 /// What to compare a block with, and how.
-pub(crate) struct Lanes<'a, T, C, const W: usize> {
+pub(crate) struct Comparison<'a, T, C, const W: usize> {
     /// Frame by frame.
     pub query: &'a [T],
     pub block: &'a Block<T, W>,
@@ -51,13 +51,14 @@ pub(crate) struct Lanes<'a, T, C, const W: usize> {
     pub dims: Range<usize>,
     /// One band per reference.
     pub bands: &'a [Band],
-    /// Give up when no lane can stay at or below this; what is returned then is above it.
+    /// Give up on lanes when none of a register can stay at or below this; what is returned for
+    /// them then is above it.
     pub limit: T,
     /// Scratch space.
-    pub row: &'a mut Vec<[T; W]>,
+    pub row: &'a mut Vec<T>,
 }
 
-impl<T: Real, C: LocalCost<T>, const W: usize> Lanes<'_, T, C, W> {
+impl<T: Real, C: LocalCost<T>, const W: usize> Comparison<'_, T, C, W> {
     /// Cost of the best path to each reference, infinite without one.
     pub fn run(self) -> [T; W] {
         Arch::new().dispatch(self)
@@ -67,12 +68,12 @@ impl<T: Real, C: LocalCost<T>, const W: usize> Lanes<'_, T, C, W> {
 /// Query frames that go through the table together.
 const ROWS: usize = 4;
 
-impl<T: Real, C: LocalCost<T>, const W: usize> WithSimd for Lanes<'_, T, C, W> {
+impl<T: Real, C: LocalCost<T>, const W: usize> WithSimd for Comparison<'_, T, C, W> {
     type Output = [T; W];
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _simd: S) -> [T; W] {
-        let Lanes {
+    fn with_simd<S: Simd>(self, simd: S) -> [T; W] {
+        let Comparison {
             query,
             block,
             cost,
@@ -81,170 +82,225 @@ impl<T: Real, C: LocalCost<T>, const W: usize> WithSimd for Lanes<'_, T, C, W> {
             limit,
             row,
         } = self;
-        let stride = block.dims;
-        let frames = block.values.len() / stride;
-        let n = query.len() / stride;
-        row.clear();
-        row.resize(frames + 1, [T::INFINITY; W]);
-        row[0] = [T::ZERO; W];
-        let limits = Limits::<W>::new(bands);
-        let mut i = 0;
-        let mut groups = query.chunks_exact(stride * ROWS);
-        for group in groups.by_ref() {
-            step::<T, C, W, ROWS>(group, i, block, cost, dims.clone(), &limits, row);
-            i += ROWS;
-            if limit < T::INFINITY && beyond(row, i - 1, &limits, limit, block.lens.len()) {
-                return [T::INFINITY; W];
-            }
-        }
-        for group in groups.remainder().chunks_exact(stride) {
-            step::<T, C, W, 1>(group, i, block, cost, dims.clone(), &limits, row);
-            i += 1;
-        }
+        let n = query.len() / block.dims;
+        let frames = block.values.len() / block.dims;
+        // A register may hold fewer lanes than the block has; then it takes several turns.
+        let width = size_of::<T::Register<S>>() / size_of::<T>();
         let mut found = [T::INFINITY; W];
-        for (lane, (&len, band)) in block.lens.iter().zip(bands).enumerate() {
-            if band.holds_corner(n, len) {
-                found[lane] = row[len][lane];
+        for (turn, lens) in block.lens.chunks(width).enumerate() {
+            row.clear();
+            row.resize((frames + 1) * width, T::INFINITY);
+            row[..width].fill(T::ZERO);
+            let pass = Pass {
+                simd,
+                cost,
+                dims: dims.clone(),
+                stride: block.dims,
+                turn,
+                turns: W / width,
+                values: T::read::<S>(block.values.as_flattened()),
+                limits: Limits::new(simd, &bands[turn * width..][..lens.len()]),
+            };
+            if pass.run(query, n, lens.len(), limit, T::write::<S>(row)) {
+                for (lane, (&len, band)) in lens.iter().zip(&bands[turn * width..]).enumerate() {
+                    if band.holds_corner(n, len) {
+                        found[turn * width + lane] = row[len * width + lane];
+                    }
+                }
             }
         }
         found
     }
 }
 
-/// Whether every cell of row `i` costs more than `limit`, in the lanes used.
-#[inline(always)]
-fn beyond<T: Real, const W: usize>(
-    row: &[[T; W]],
-    i: usize,
-    limits: &Limits<W>,
-    limit: T,
-    used: usize,
-) -> bool {
-    let low = i.saturating_sub(limits.most_below).min(row.len() - 1);
-    let high = (i + 1 + limits.most_above).min(row.len() - 1);
-    let mut least = [T::INFINITY; W];
-    for cells in &row[low + 1..high + 1] {
-        for lane in 0..W {
-            least[lane] = least[lane].least(cells[lane]);
-        }
-    }
-    least[..used].iter().all(|&cell| cell > limit)
-}
-
-/// The bands of all lanes.
-struct Limits<const W: usize> {
-    below: [i32; W],
-    above: [i32; W],
+/// The bands of all lanes of a register.
+struct Limits<S: Simd, T: Real> {
+    /// Least and greatest `j − i` in each lane.
+    low: Lanes<S, T>,
+    high: Lanes<S, T>,
     least_below: usize,
     most_below: usize,
     least_above: usize,
     most_above: usize,
 }
 
-impl<const W: usize> Limits<W> {
+impl<S: Simd, T: Real> Limits<S, T> {
     #[inline(always)]
-    fn new(bands: &[Band]) -> Self {
-        let mut limits = Limits {
-            below: [0; W],
-            above: [0; W],
-            least_below: usize::MAX,
-            most_below: 0,
-            least_above: usize::MAX,
-            most_above: 0,
-        };
+    fn new(simd: S, bands: &[Band]) -> Self {
+        let belows = || bands.iter().map(|band| band.below);
+        let aboves = || bands.iter().map(|band| band.above);
+        let zero = Lanes::splat(simd, T::ZERO);
+        let (mut low, mut high) = ([T::ZERO; 16], [T::ZERO; 16]);
         for (lane, band) in bands.iter().enumerate() {
-            limits.below[lane] = band.below as i32;
-            limits.above[lane] = band.above as i32;
-            limits.least_below = limits.least_below.min(band.below);
-            limits.most_below = limits.most_below.max(band.below);
-            limits.least_above = limits.least_above.min(band.above);
-            limits.most_above = limits.most_above.max(band.above);
+            low[lane] = T::from_f64(-(band.below as f64));
+            high[lane] = T::from_f64(band.above as f64);
         }
-        limits
+        let lanes = |values: &[T]| {
+            T::read::<S>(values)
+                .first()
+                .map_or(zero, |&value| Lanes { simd, value })
+        };
+        Limits {
+            low: lanes(&low),
+            high: lanes(&high),
+            least_below: belows().min().unwrap_or(0),
+            most_below: belows().max().unwrap_or(0),
+            least_above: aboves().min().unwrap_or(0),
+            most_above: aboves().max().unwrap_or(0),
+        }
     }
 }
 
-/// The cells of `R` rows at one column, and what the next column needs of them.
-struct Column<T, const W: usize, const R: usize> {
-    left: [[T; W]; R],
-    corner: [T; W],
-}
-
-/// Takes `row` from query frame `i − 1` to `i + R − 1`.
-#[inline(always)]
-fn step<T: Real, C: LocalCost<T>, const W: usize, const R: usize>(
-    query: &[T],
-    i: usize,
-    block: &Block<T, W>,
+/// One register of a block, from the first query frame to the last.
+struct Pass<'a, S: Simd, T: Real, C> {
+    simd: S,
     cost: C,
     dims: Range<usize>,
-    limits: &Limits<W>,
-    row: &mut [[T; W]],
-) {
-    let stride = block.dims;
-    let frames = row.len() - 1;
-    let low = i.saturating_sub(limits.most_below).min(frames);
-    let high = (i + R + limits.most_above).min(frames);
-    // Columns inside every lane's band in every row.
-    let inner_low = (i + R - 1)
-        .saturating_sub(limits.least_below)
-        .clamp(low, high);
-    let inner_high = (i + limits.least_above + 1).clamp(inner_low, high);
-    let mut column = Column {
-        left: [[T::INFINITY; W]; R],
-        corner: row[low],
-    };
-    if low == 0 {
-        row[0] = [T::INFINITY; W];
+    stride: usize,
+    turn: usize,
+    turns: usize,
+    values: &'a [T::Register<S>],
+    limits: Limits<S, T>,
+}
+
+impl<S: Simd, T: Real, C: LocalCost<T>> Pass<'_, S, T, C> {
+    /// False once every lane in use must exceed `limit`.
+    #[inline(always)]
+    fn run(
+        &self,
+        query: &[T],
+        n: usize,
+        used: usize,
+        limit: T,
+        row: &mut [T::Register<S>],
+    ) -> bool {
+        let mut i = 0;
+        while i + ROWS <= n {
+            self.step::<ROWS>(&query[i * self.stride..], i, row);
+            i += ROWS;
+            if limit < T::INFINITY && self.beyond(row, i - 1, used, limit) {
+                return false;
+            }
+        }
+        while i < n {
+            self.step::<1>(&query[i * self.stride..], i, row);
+            i += 1;
+        }
+        true
     }
-    let rows: [&[T]; R] = std::array::from_fn(|r| &query[r * stride..][dims.clone()]);
-    for (from, to, masked) in [
-        (low, inner_low, true),
-        (inner_low, inner_high, false),
-        (inner_high, high, true),
-    ] {
-        let values = block.values[from * stride..to * stride].chunks_exact(stride);
-        for ((j, values), cell) in (from..to).zip(values).zip(&mut row[from + 1..to + 1]) {
-            let sums = local(rows, &values[dims.clone()], cost);
-            let mut up = *cell;
+
+    /// Whether every cell of row `i` costs more than `limit`, in the lanes used.
+    #[inline(always)]
+    fn beyond(&self, row: &[T::Register<S>], i: usize, used: usize, limit: T) -> bool {
+        let low = i.saturating_sub(self.limits.most_below).min(row.len() - 1);
+        let high = (i + 1 + self.limits.most_above).min(row.len() - 1);
+        let mut least = Lanes::splat(self.simd, T::INFINITY);
+        for &value in &row[low + 1..high + 1] {
+            least = least.least(Lanes {
+                simd: self.simd,
+                value,
+            });
+        }
+        let mut lanes = [T::INFINITY; 16];
+        if let Some(first) = T::write::<S>(&mut lanes).first_mut() {
+            *first = least.value;
+        }
+        lanes[..used].iter().all(|&cell| cell > limit)
+    }
+
+    /// Takes `row` from query frame `i − 1` to `i + R − 1`.
+    #[inline(always)]
+    fn step<const R: usize>(&self, query: &[T], i: usize, row: &mut [T::Register<S>]) {
+        let frames = row.len() - 1;
+        let limits = &self.limits;
+        let low = i.saturating_sub(limits.most_below).min(frames);
+        let high = (i + R + limits.most_above).min(frames);
+        // Columns inside every lane's band in every row.
+        let inner_low = (i + R - 1)
+            .saturating_sub(limits.least_below)
+            .clamp(low, high);
+        let inner_high = (i + limits.least_above + 1).clamp(inner_low, high);
+        let infinite = Lanes::splat(self.simd, T::INFINITY);
+        let mut column = Column {
+            left: [infinite; R],
+            corner: Lanes {
+                simd: self.simd,
+                value: row[low],
+            },
+        };
+        if low == 0 {
+            row[0] = infinite.value;
+        }
+        let rows: [&[T]; R] = std::array::from_fn(|r| &query[r * self.stride..][self.dims.clone()]);
+        self.columns(low..inner_low, Some(i), rows, row, &mut column);
+        self.columns(inner_low..inner_high, None, rows, row, &mut column);
+        self.columns(inner_high..high, Some(i), rows, row, &mut column);
+    }
+
+    /// Some columns, left to right; given the first query frame, each lane is held to its band.
+    #[inline(always)]
+    fn columns<const R: usize>(
+        &self,
+        columns: Range<usize>,
+        mask: Option<usize>,
+        rows: [&[T]; R],
+        row: &mut [T::Register<S>],
+        column: &mut Column<S, T, R>,
+    ) {
+        let simd = self.simd;
+        let frame = self.stride * self.turns;
+        let frames = self.values[columns.start * frame..columns.end * frame].chunks_exact(frame);
+        let cells = &mut row[columns.start + 1..columns.end + 1];
+        for ((j, frame), cell) in columns.zip(frames).zip(cells) {
+            let values = &frame[self.dims.start * self.turns + self.turn..];
+            let sums = self.local(rows, values);
+            let mut up = Lanes { simd, value: *cell };
             let mut corner = column.corner;
             column.corner = up;
             for r in 0..R {
-                let mut new = [T::ZERO; W];
-                for lane in 0..W {
-                    let best = column.left[r][lane].least(corner[lane].least(up[lane]));
-                    new[lane] = best + cost.finish(sums[r][lane]);
-                }
-                if masked {
-                    let offset = j as i32 - (i + r) as i32;
-                    for lane in 0..W {
-                        let inside = offset >= -limits.below[lane] && offset <= limits.above[lane];
-                        new[lane] = if inside { new[lane] } else { T::INFINITY };
-                    }
+                let best = column.left[r].least(corner.least(up));
+                let mut new = best + self.cost.finish(sums[r]);
+                if let Some(i) = mask {
+                    let at = Lanes::splat(simd, T::from_f64(j as f64 - (i + r) as f64));
+                    new = new.between(self.limits.low, at, self.limits.high);
                 }
                 corner = column.left[r];
                 column.left[r] = new;
                 up = new;
             }
-            *cell = up;
+            *cell = up.value;
         }
+    }
+
+    /// Sums over the dimensions, before the cost is finished.
+    #[inline(always)]
+    fn local<const R: usize>(
+        &self,
+        rows: [&[T]; R],
+        values: &[T::Register<S>],
+    ) -> [Lanes<S, T>; R] {
+        let mut sums = [Lanes::splat(self.simd, T::ZERO); R];
+        for (dim, &value) in values
+            .iter()
+            .step_by(self.turns)
+            .take(self.dims.len())
+            .enumerate()
+        {
+            let value = Lanes {
+                simd: self.simd,
+                value,
+            };
+            for r in 0..R {
+                let query = Lanes::splat(self.simd, rows[r][dim]);
+                sums[r] = self.cost.add(sums[r], query - value);
+            }
+        }
+        sums
     }
 }
 
-#[inline(always)]
-fn local<T: Real, C: LocalCost<T>, const W: usize, const R: usize>(
-    rows: [&[T]; R],
-    values: &[[T; W]],
-    cost: C,
-) -> [[T; W]; R] {
-    let mut sums = [[T::ZERO; W]; R];
-    for (dim, value) in values.iter().enumerate() {
-        for r in 0..R {
-            let query = rows[r][dim];
-            for lane in 0..W {
-                sums[r][lane] = cost.add(sums[r][lane], query - value[lane]);
-            }
-        }
-    }
-    sums
+/// The cells of `R` rows at one column, and what the next column needs of them.
+struct Column<S: Simd, T: Real, const R: usize> {
+    left: [Lanes<S, T>; R],
+    corner: Lanes<S, T>,
 }

@@ -1,5 +1,5 @@
-//! One pair, one anti-diagonal of the table after another: its cells do not depend on each other,
-//! and with the query turned round, their local costs come from consecutive frames of both series.
+//! One pair: the local costs of a few rows and a run of columns at a time, in SIMD lanes, then the
+//! cells themselves one by one, several rows in step so that their chains of additions overlap.
 
 use std::ops::Range;
 
@@ -7,7 +7,7 @@ use pulp::{Arch, Simd, WithSimd};
 
 use super::Band;
 use crate::cost::LocalCost;
-use crate::real::Real;
+use crate::real::{Lanes, Real};
 use crate::series::Series;
 
 /// Cost of the best path, infinite without one, over some of the dimensions; `None` once it must
@@ -23,7 +23,6 @@ pub(crate) fn distance<T: Real, C: LocalCost<T>>(
     if !band.holds_corner(query.len(), reference.len()) {
         return Some(T::INFINITY);
     }
-    // One AVX-512 register, or two of AVX2.
     if size_of::<T>() == 4 {
         Arch::new().dispatch(Pair::<T, C, 16> {
             query,
@@ -54,83 +53,148 @@ struct Pair<'a, T, C, const W: usize> {
     limit: T,
 }
 
-/// Anti-diagonals between two looks at the limit.
-const PATIENCE: usize = 8;
+/// Query frames that go through the table together.
+const ROWS: usize = 4;
 
 impl<T: Real, C: LocalCost<T>, const W: usize> WithSimd for Pair<'_, T, C, W> {
     type Output = Option<T>;
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _simd: S) -> Option<T> {
-        let Pair {
-            query,
-            reference,
-            cost,
-            dims,
-            band,
-            limit,
-        } = self;
-        let (n, m) = (query.len(), reference.len());
-        // Room at the end for whole vectors.
-        let (query_stride, reference_stride) = (n + W, m + W);
-        let mut turned = vec![T::ZERO; dims.len() * query_stride];
-        let mut forward = vec![T::ZERO; dims.len() * reference_stride];
-        for (row, dim) in dims.enumerate() {
-            let to = &mut turned[row * query_stride..][..n];
-            to.iter_mut()
-                .zip(query.dim(dim).iter().rev())
-                .for_each(|(to, &value)| *to = value);
-            forward[row * reference_stride..][..m].copy_from_slice(reference.dim(dim));
-        }
-        // Cell j of a diagonal is at j + 1; what lies outside the window is infinite.
-        let mut before = vec![T::INFINITY; m + 1 + W];
-        let mut last = vec![T::INFINITY; m + 1 + W];
-        let mut diagonal = vec![T::INFINITY; m + 1 + W];
-        before[0] = T::ZERO;
-        for k in 0..n + m - 1 {
-            let low = (k + 1)
-                .saturating_sub(n)
-                .max(k.saturating_sub(band.below).div_ceil(2));
-            let high = k.min(m - 1).min((k + band.above) / 2) + 1;
-            let mut at = low;
-            while at < high {
-                let from = n - 1 + at - k;
-                let mut sums = [T::ZERO; W];
-                for (q, r) in turned
-                    .chunks_exact(query_stride)
-                    .zip(forward.chunks_exact(reference_stride))
-                {
-                    let (q, r) = (&q[from..from + W], &r[at..at + W]);
-                    for lane in 0..W {
-                        sums[lane] = cost.add(sums[lane], q[lane] - r[lane]);
-                    }
-                }
-                let (up, left, corner) =
-                    (&last[at + 1..][..W], &last[at..][..W], &before[at..][..W]);
-                let cells = &mut diagonal[at + 1..][..W];
-                for lane in 0..W {
-                    let best = left[lane].least(corner[lane].least(up[lane]));
-                    cells[lane] = best + cost.finish(sums[lane]);
-                }
-                at += W;
+    fn with_simd<S: Simd>(self, simd: S) -> Option<T> {
+        let (n, m) = (self.query.len(), self.reference.len());
+        let packed = self.packed();
+        // Column j is at j + 1; what lies outside the window is infinite.
+        let mut row = vec![T::INFINITY; m + 1 + W];
+        row[0] = T::ZERO;
+        let mut i = 0;
+        while i < n {
+            let (low, high) = if i + ROWS <= n {
+                self.step::<S, ROWS>(simd, i, &packed, &mut row)
+            } else {
+                self.step::<S, 1>(simd, i, &packed, &mut row)
+            };
+            i += if i + ROWS <= n { ROWS } else { 1 };
+            if self.limit < T::INFINITY
+                && row[low + 1..high + 1]
+                    .iter()
+                    .fold(true, |all, &cell| all & (cell > self.limit))
+            {
+                return None;
             }
-            // The last vector may have run past the window; the next two diagonals look no
-            // further than this.
-            diagonal[low] = T::INFINITY;
-            diagonal[high + 1] = T::INFINITY;
-            if limit < T::INFINITY && k % PATIENCE == PATIENCE - 1 {
-                let beyond = |row: &[T]| {
-                    row[low..high + 1]
-                        .iter()
-                        .fold(true, |all, &cell| all & (cell > limit))
-                };
-                if beyond(&diagonal) && beyond(&last) {
-                    return None;
+        }
+        Some(row[m])
+    }
+}
+
+impl<T: Real, C: LocalCost<T>, const W: usize> Pair<'_, T, C, W> {
+    /// The reference in runs of `W` frames: `[run · dims + dim][frame in the run]`.
+    #[inline(always)]
+    fn packed(&self) -> Vec<[T; W]> {
+        let m = self.reference.len();
+        let mut packed = vec![[T::ZERO; W]; m.div_ceil(W) * self.dims.len()];
+        for (offset, dim) in self.dims.clone().enumerate() {
+            let runs = packed.iter_mut().skip(offset).step_by(self.dims.len());
+            for (run, values) in runs.zip(self.reference.dim(dim).chunks(W)) {
+                run[..values.len()].copy_from_slice(values);
+            }
+        }
+        packed
+    }
+
+    /// Takes `row` from query frame `i − 1` to `i + R − 1`; returns the columns it went over.
+    #[inline(always)]
+    fn step<S: Simd, const R: usize>(
+        &self,
+        simd: S,
+        i: usize,
+        packed: &[[T; W]],
+        row: &mut [T],
+    ) -> (usize, usize) {
+        let m = self.reference.len();
+        let Band { below, above } = self.band;
+        let low = i.saturating_sub(below).min(m);
+        let high = (i + R + above).min(m);
+        // Columns inside the band in every row.
+        let inner = (i + R - 1).saturating_sub(below)..i + above + 1;
+        let mut cells = Cells {
+            left: [T::INFINITY; R],
+            corner: row[low],
+        };
+        if low == 0 {
+            row[0] = T::INFINITY;
+        }
+        let dims = self.dims.len();
+        for run in low / W..high.div_ceil(W) {
+            let costs = self.local::<S, R>(simd, i, &packed[run * dims..(run + 1) * dims]);
+            let first = run * W;
+            let columns = low.max(first)..high.min(first + W);
+            if inner.start <= columns.start && columns.end <= inner.end {
+                for j in columns {
+                    let costs = std::array::from_fn(|r| costs[r][j - first]);
+                    row[j + 1] = cells.advance(row[j + 1], costs);
+                }
+            } else {
+                for j in columns {
+                    let costs = std::array::from_fn(|r| {
+                        let inside = j + below >= i + r && j <= i + r + above;
+                        if inside {
+                            costs[r][j - first]
+                        } else {
+                            T::INFINITY
+                        }
+                    });
+                    row[j + 1] = cells.advance(row[j + 1], costs);
                 }
             }
-            std::mem::swap(&mut before, &mut last);
-            std::mem::swap(&mut last, &mut diagonal);
         }
-        Some(last[m])
+        (low, high)
+    }
+
+    /// Costs of `R` query frames against one run.
+    #[inline(always)]
+    fn local<S: Simd, const R: usize>(&self, simd: S, i: usize, run: &[[T; W]]) -> [[T; W]; R] {
+        let mut costs = [[T::ZERO; W]; R];
+        let run = T::read::<S>(run.as_flattened());
+        let turns = run.len() / self.dims.len();
+        for turn in 0..turns {
+            let mut sums = [Lanes::splat(simd, T::ZERO); R];
+            for (dim, &value) in self.dims.clone().zip(run[turn..].iter().step_by(turns)) {
+                let queries = &self.query.dim(dim)[i..i + R];
+                let value = Lanes { simd, value };
+                for r in 0..R {
+                    sums[r] = self
+                        .cost
+                        .add(sums[r], Lanes::splat(simd, queries[r]) - value);
+                }
+            }
+            for r in 0..R {
+                T::write::<S>(&mut costs[r])[turn] = self.cost.finish(sums[r]).value;
+            }
+        }
+        costs
+    }
+}
+
+/// The column just done.
+struct Cells<T, const R: usize> {
+    left: [T; R],
+    /// The cell above the first row.
+    corner: T,
+}
+
+impl<T: Real, const R: usize> Cells<T, R> {
+    /// Does the next column; returns its last cell. An infinite cost closes a cell.
+    #[inline(always)]
+    fn advance(&mut self, above: T, costs: [T; R]) -> T {
+        let mut up = above;
+        let mut corner = self.corner;
+        for r in 0..R {
+            let best = self.left[r].least(corner.least(up));
+            corner = self.left[r];
+            up = best + costs[r];
+            self.left[r] = up;
+        }
+        self.corner = above;
+        up
     }
 }
