@@ -13,6 +13,8 @@ pub(crate) enum Ctl {
     Held(usize),
     /// In the air, let go by a player.
     Air(usize),
+    /// On its way to a ring, or off it: anybody's next.
+    Shot,
     /// In play, nobody's.
     Loose,
     /// Out of play or resting.
@@ -34,8 +36,7 @@ pub(crate) struct Control<'a> {
     params: ValidParams,
     pub chain: Chain,
     players: usize,
-    /// Share of a frame's evidence that is new: at most ten looks a second count in full, since
-    /// sensor noise and posture last longer than a frame.
+    /// Share of a frame's evidence that is new.
     fresh: f64,
     /// Per player, the next frame at which the position is known, and the last one passed.
     seen: Vec<(usize, usize)>,
@@ -46,11 +47,18 @@ const WILD: f64 = 12.0;
 /// A ball above this is in nobody's hands, metres: standing reach with the arms up is 2.3 to 2.8 m
 /// for adults (common practice); a jump adds to it but lasts a moment.
 pub(crate) const OVER_HANDS: f64 = 2.9;
+/// Mean height over half a second of a ball that lies, metres: its radius is 0.12 m, and sensors
+/// err upward there.
+const ON_FLOOR: f64 = 0.35;
+/// Looks a second that count in full: sensors' slow errors and postures outlast a frame.
+const LOOKS: f64 = 5.0;
 /// How much further from the body a ball is dribbled for each metre a second, seconds: pushed
 /// ahead to keep the stride (common practice, no published source).
 const AHEAD: f64 = 0.06;
 /// A player whose position is unknown for longer than this does not hold the ball, seconds.
 const LOST: f64 = 2.0;
+/// A ball in the air this near to a ring, seen from above, is likelier a shot, metres.
+const NEAR_RING: f64 = 1.2;
 /// Greatest number of seconds the decoder holds back.
 pub(crate) const LAG_S: f64 = 30.0;
 
@@ -63,7 +71,7 @@ impl<'a> Control<'a> {
             params,
             chain,
             players,
-            fresh: (10.0 / motion.session.rate_hz).min(1.0),
+            fresh: (LOOKS / motion.session.rate_hz).min(1.0),
             seen: vec![(0, 0); players],
         }
     }
@@ -73,6 +81,7 @@ impl<'a> Control<'a> {
             i if i < self.players => Ctl::Held(i),
             i if i < 2 * self.players => Ctl::Air(i - self.players),
             i if i == 2 * self.players => Ctl::Loose,
+            i if i == 2 * self.players + 1 => Ctl::Shot,
             _ => Ctl::Dead,
         }
     }
@@ -127,22 +136,33 @@ impl<'a> Control<'a> {
         let speed_var = m.ball_speed_error().powi(2);
         let hold_speed_var = self.params.hold_speed_mps.powi(2) + speed_var;
         let high = m.ball_height(frame).is_some_and(|z| z > OVER_HANDS);
+        let low = m.ball_height(frame).is_some_and(|z| z < OVER_HANDS - 0.6);
+        let lies = self.lies(frame);
         // Velocity looks overlap over the whole window, so each counts for less.
         let velocity_share = self.fresh * 0.4;
-        let mut shared = [0.0; 3];
+        let mut shared = [0.0; 4];
         if let Some(b) = seen {
             let half = m.session.court.measures();
             let beyond = (b[0].abs() - half.length / 2.0).max(b[1].abs() - half.width / 2.0);
             let outside = beyond > 0.3 + 1.5 * m.ball_noise;
             shared[0] -= self.fresh * 40f64.ln();
             shared[1] -= self.fresh * 80f64.ln();
-            shared[2] -= self.fresh * if outside { 40f64.ln() } else { 300f64.ln() };
+            let c = m.session.court.ring();
+            let ring = (b[0].abs() - (half.length / 2.0 - c.x)).hypot(b[1]);
+            shared[3] -= self.fresh
+                * if ring < NEAR_RING {
+                    8f64.ln()
+                } else {
+                    50f64.ln()
+                };
+            shared[2] -= self.fresh * if outside { 40f64.ln() } else { 120f64.ln() };
         }
         if let Some(k) = moving {
             let s = norm(k.vel);
             shared[0] += velocity_share * air_speed(s, self.params.pass_speed_mps);
             shared[1] += velocity_share * gauss(s * s, 9.0 + speed_var);
             shared[2] += velocity_share * gauss(s * s, 0.25 + speed_var);
+            shared[3] += velocity_share * air_speed(s, 0.6 * self.params.pass_speed_mps);
         }
         for i in 0..n {
             out[n + i] = if absent[i] {
@@ -170,13 +190,34 @@ impl<'a> Control<'a> {
                 let v = player.map_or(k.vel, |p| sub(k.vel, p.vel));
                 e += velocity_share * gauss(v[0] * v[0] + v[1] * v[1], hold_speed_var);
             }
-            if high {
+            if high || lies {
                 e -= self.fresh * 6.0;
             }
             out[i] = e;
         }
+        if high {
+            shared[0] -= self.fresh;
+        } else if low {
+            shared[3] -= self.fresh;
+        }
         out[2 * n] = shared[1];
-        out[2 * n + 1] = shared[2];
+        out[2 * n + 1] = shared[3];
+        out[2 * n + 2] = shared[2];
+    }
+
+    /// Whether the ball lies on the floor: a dribbled one is up again within half a second.
+    fn lies(&self, frame: usize) -> bool {
+        let m = &self.motion;
+        let half = (0.25 * m.session.rate_hz).round() as usize;
+        let mut sum = 0.0;
+        let mut n = 0.0;
+        for f in frame.saturating_sub(half)..=frame + half {
+            if let Some(z) = m.ball_height(f) {
+                sum += z;
+                n += 1.0;
+            }
+        }
+        n > 0.5 * half as f64 && sum / n < ON_FLOOR
     }
 
     fn absent(&mut self, frame: usize, limit: usize) -> Vec<bool> {
@@ -239,19 +280,23 @@ fn chain(motion: &Motion, params: &ValidParams) -> Chain {
             .max(1) as f64
     };
     let others = |i: usize| (0..n).filter(|j| team(*j) != team(i)).count().max(1) as f64;
-    let mut p = vec![vec![0.0; 2 * n + 2]; 2 * n + 2];
+    let (loose, shot, dead) = (2 * n, 2 * n + 1, 2 * n + 2);
+    let mut p = vec![vec![0.0; 2 * n + 3]; 2 * n + 3];
     let leave = 1.0 / params.hold_s;
     let land = 1.0 / params.flight_s;
     // Rates a second; shares are common practice, no published source.
     for i in 0..n {
-        p[i][n + i] = 0.85 * leave;
-        p[i][2 * n] = 0.04 * leave;
-        p[i][2 * n + 1] = 0.03 * leave;
+        p[i][n + i] = 0.75 * leave;
+        p[i][shot] = 0.10 * leave;
+        p[i][loose] = 0.04 * leave;
+        p[i][dead] = 0.03 * leave;
         p[n + i][i] = 0.02 * land;
-        p[n + i][2 * n] = 0.06 * land;
-        p[n + i][2 * n + 1] = 0.04 * land;
-        p[2 * n][i] = 1.0 / n as f64;
-        p[2 * n + 1][i] = 0.3 / n as f64;
+        p[n + i][shot] = 0.02 * land;
+        p[n + i][loose] = 0.06 * land;
+        p[n + i][dead] = 0.04 * land;
+        p[loose][i] = 1.0 / n as f64;
+        p[dead][i] = 0.3 / n as f64;
+        p[shot][i] = 0.7 / n as f64;
         for j in (0..n).filter(|j| *j != i) {
             if team(i) == team(j) {
                 p[i][j] = 0.07 * leave / mates(i);
@@ -262,8 +307,10 @@ fn chain(motion: &Motion, params: &ValidParams) -> Chain {
             }
         }
     }
-    p[2 * n][2 * n + 1] = 0.2;
-    p[2 * n + 1][2 * n] = 0.1;
+    p[shot][loose] = 0.2;
+    p[shot][dead] = 0.2;
+    p[loose][dead] = 0.2;
+    p[dead][loose] = 0.1;
     for (i, row) in p.iter_mut().enumerate() {
         row.iter_mut().for_each(|r| *r *= dt);
         let away: f64 = row.iter().sum();
@@ -273,7 +320,7 @@ fn chain(motion: &Motion, params: &ValidParams) -> Chain {
         .iter()
         .map(|row| row.iter().map(|v| v.ln()).collect())
         .collect();
-    Chain::new(vec![0.0; 2 * n + 2], &log)
+    Chain::new(vec![0.0; 2 * n + 3], &log)
 }
 
 /// Smallest distance between two players' places.

@@ -15,6 +15,15 @@ pub(crate) enum Hand {
     Place([f64; 2]),
 }
 
+/// What is known of a flight beforehand, as the median of a log-normal.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Pace {
+    /// Horizontal speed, m/s: passes.
+    Speed(f64),
+    /// Time in the air, seconds: what goes up to a ring or comes down from it.
+    Time(f64),
+}
+
 /// Frames within which to look.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Bounds {
@@ -24,6 +33,9 @@ pub(crate) struct Bounds {
     pub catch: (f64, f64),
     /// First and last frame of data used.
     pub data: (usize, usize),
+    /// When two players came within arm's reach of each other: who comes for the ball takes it
+    /// then rather than later.
+    pub met: Option<f64>,
 }
 
 /// The best fit.
@@ -47,6 +59,11 @@ pub(crate) struct Fit {
 const PUSHES: [f64; 4] = [0.0, 0.06, 0.12, 0.18];
 /// Spread of these times, seconds.
 const PUSH_SPREAD: f64 = 0.10;
+
+/// Mean time from coming within reach to the ball's changing hands, and scale of doing so before
+/// it, seconds (common practice: it is given on arrival).
+const LINGER: f64 = 0.30;
+const HASTE: f64 = 0.10;
 
 /// Fastest pass, m/s, horizontally: above the fastest two-handed throws (common practice).
 const FASTEST: f64 = 20.0;
@@ -75,7 +92,8 @@ struct Problem {
     /// Inverse variance of a hand's offset.
     ridge: [f64; 2],
     rate: f64,
-    median_speed: f64,
+    pace: Pace,
+    met: Option<f64>,
     /// Share of a sample's evidence that is new.
     fresh: f64,
 }
@@ -92,7 +110,7 @@ pub(crate) fn fit(
     to: Hand,
     bounds: Bounds,
     hold_spread: f64,
-    pass_speed: f64,
+    pace: Pace,
 ) -> Option<Fit> {
     let (first, last) = bounds.data;
     let samples: Vec<Sample> = (first..=last)
@@ -122,7 +140,8 @@ pub(crate) fn fit(
         air: noise + STRAIGHT.powi(2),
         ridge: [spread(from), spread(to)],
         rate,
-        median_speed: pass_speed,
+        pace,
+        met: bounds.met,
         fresh: (12.0 / rate).min(1.0),
     };
     let pushes: &[f64] = match to {
@@ -226,8 +245,19 @@ impl Problem {
         if speed > FASTEST {
             cost += 10.0 * (speed - FASTEST);
         }
-        let z = (speed.max(0.3) / self.median_speed).ln() / 0.45;
+        let z = match self.pace {
+            Pace::Speed(median) => (speed.max(0.3) / median).ln() / 0.45,
+            Pace::Time(median) => (seconds.max(0.05) / median).ln() / 0.4,
+        };
         cost += 0.5 * z * z;
+        if let Some(met) = self.met {
+            let wait = ((r + c) / 2.0 - met) / self.rate;
+            cost += if wait > 0.0 {
+                wait / LINGER
+            } else {
+                -wait / HASTE
+            };
+        }
         let late = push / self.rate / PUSH_SPREAD;
         cost += 0.5 * late * late;
         if best.is_none_or(|b| cost < b.cost) {

@@ -54,7 +54,8 @@ impl<'a> Motion<'a> {
             .and_then(|b| noise(b, rate))
             .unwrap_or(FLOOR)
             // The ball also bounces and changes hands; the sensor is taken to be the players'.
-            .min(1.5 * player_noise);
+            .min(1.5 * player_noise)
+            * SLOW_TOO;
         // Noisier tracks need longer windows; 0.25 to 0.4 s keeps cuts apart.
         let player_s = (0.22 + 0.5 * player_noise).min(0.4);
         let frames = |s: f64| ((s * rate).round() as usize).max(1);
@@ -97,7 +98,8 @@ impl<'a> Motion<'a> {
 
     /// Standard deviation per axis of a player's smoothed position, metres.
     pub fn player_error(&self) -> f64 {
-        self.player_noise / ((2 * self.player_half + 1) as f64).sqrt()
+        // The slow part does not average out over a window.
+        self.player_noise * (1.0 / (2 * self.player_half + 1) as f64 + SLOW_SHARE).sqrt()
     }
 
     /// Standard deviation per axis of the ball's velocity, m/s.
@@ -152,6 +154,12 @@ fn local_line(track: &Track, frame: usize, half: usize, rate: f64) -> Option<Kin
         vel: [vx, vy],
     })
 }
+
+/// Tracking noise is partly slow (filters, occlusion, body posture), and differences over a tenth
+/// of a second do not see that part. Its variance is taken as half of what they see; common
+/// practice, no published source.
+const SLOW_SHARE: f64 = 0.5;
+const SLOW_TOO: f64 = 1.22;
 
 /// Least noise assumed, metres: bodies are not points.
 const FLOOR: f64 = 0.05;

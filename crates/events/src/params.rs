@@ -43,8 +43,8 @@ pub struct Params {
 impl Default for Params {
     fn default() -> Self {
         Self {
-            reach_m: 0.55,
-            hold_spread_m: 0.25,
+            reach_m: 0.3,
+            hold_spread_m: 0.3,
             hold_speed_mps: 1.5,
             pass_speed_mps: 9.0,
             hold_s: 2.0,

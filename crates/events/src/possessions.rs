@@ -65,6 +65,9 @@ const INBOUND_S: f64 = 12.0;
 /// Without an inbound pass to be seen, play goes on with a touch of this length, seconds.
 const PLAY_ON_S: f64 = 1.0;
 
+/// A stopped possession shorter than this is none, seconds.
+const LEAST_S: f64 = 1.5;
+
 /// What ended a spell.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Mark {
@@ -188,7 +191,10 @@ impl Cutter<'_, '_> {
             }
             i += 1;
         };
-        self.out.push(d);
+        // The ball came in and play stopped at once: nothing was played.
+        if !(dead && d.kind != OutcomeKind::Made && d.to_s - d.from_s < LEAST_S) {
+            self.out.push(d);
+        }
         (next, dead)
     }
 

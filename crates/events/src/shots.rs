@@ -1,7 +1,7 @@
 //! Shots: the ball comes to a ring that nobody's hands are at.
 
 use crate::control::OVER_HANDS;
-use crate::flight::{Bounds, Hand, fit};
+use crate::flight::{Bounds, Hand, Pace, fit};
 use crate::motion::{Motion, dist};
 use crate::params::ValidParams;
 use crate::touches::{HAND_SPREAD, LONGEST_S, Touch, between};
@@ -26,6 +26,15 @@ pub(crate) struct Shot {
 const HIGH: f64 = 2.45;
 /// Height that a ball on its way up passes just after it left the hands, metres.
 const LEAVES: f64 = 2.2;
+
+/// Median time from the hands to the ring, and from the ring to hands, seconds: a ball thrown
+/// from 2.2 m over the ring takes 0.5 (from under it) to 1.1 s (from behind the arc) by free
+/// fall; caroms are common practice.
+const SHOT_S: f64 = 0.75;
+const CAROM_S: f64 = 0.8;
+
+/// Reach of the arms from the middle of the body, seen from above, metres (common practice).
+const ARM: f64 = 0.95;
 
 /// Ring centre of an end in the court frame.
 pub(crate) fn ring(m: &Motion, end: End) -> [f64; 2] {
@@ -89,7 +98,7 @@ pub(crate) fn shot(m: &Motion, p: &ValidParams, touch: Touch, next: Option<Touch
             .filter_map(|f| m.ball_height(f))
             .fold(0.0, f64::max);
         let release = ((up - 0.16 * rate).max(touch.from), up + 0.04 * rate);
-        return Some(time(m, p, touch, &v, release, Some(peak)).0);
+        return Some(time(m, touch, &v, release, Some(peak)).0);
     }
     let v = visit(m, from, to, |_| true)?;
     let players = &m.session.players;
@@ -107,7 +116,7 @@ pub(crate) fn shot(m: &Motion, p: &ValidParams, touch: Touch, next: Option<Touch
         (touch.to - 0.8 * rate).max(touch.from).min(at),
         (touch.to + 0.4 * rate).min(at),
     );
-    let (shot, rms) = time(m, p, touch, &v, release, None);
+    let (shot, rms) = time(m, touch, &v, release, None);
     // A team-mate under the ring may be taking a pass.
     let pass = next
         .filter(|n| at_ring(*n) && !opponents && lag < 1.2)
@@ -120,24 +129,31 @@ pub(crate) fn shot(m: &Motion, p: &ValidParams, touch: Touch, next: Option<Touch
 
 /// When the ball of a shot comes into a player's hands, frames: it leaves the ring in a straight
 /// line as seen from above.
-pub(crate) fn rebound(m: &Motion, p: &ValidParams, shot: &Shot, next: Touch) -> f64 {
+pub(crate) fn rebound(m: &Motion, shot: &Shot, next: Touch) -> f64 {
     let rate = m.session.rate_hz;
     let rough = next.from.max(shot.ring);
     if rough - shot.ring > 2.0 * rate || next.to <= shot.ring {
         return rough;
     }
-    // Not in anybody's hands while it is above them.
-    let low = (shot.ring.ceil() as usize..=(rough + 0.7 * rate) as usize)
+    // Not in the hands while it is above them or out of their reach.
+    let latest = (rough + 0.6 * rate).min(next.to.max(rough));
+    let away = |f: usize| {
+        m.ball_height(f).is_some_and(|z| z > OVER_HANDS)
+            || matches!((m.ball(f), m.player(next.player, f)),
+                (Some(b), Some(k)) if dist(b.pos, k.pos) > ARM + m.ball_noise)
+    };
+    let low = (shot.ring.ceil() as usize..=latest as usize)
         .rev()
-        .find(|f| m.ball_height(*f).is_some_and(|z| z > OVER_HANDS))
+        .find(|f| away(*f))
         .map_or(shot.ring, |f| f as f64);
     let bounds = Bounds {
         release: (shot.ring, shot.ring + 0.1 * rate),
-        catch: (low, (rough + 0.7 * rate).min(next.to.max(rough)).max(low)),
+        catch: (low.max((rough - 0.35 * rate).min(latest)), latest),
         data: (
             shot.ring.max(0.0) as usize,
             ((rough + 1.0 * rate).min(next.to) as usize).max(shot.ring as usize),
         ),
+        met: None,
     };
     fit(
         m,
@@ -145,14 +161,13 @@ pub(crate) fn rebound(m: &Motion, p: &ValidParams, shot: &Shot, next: Touch) -> 
         Hand::Player(next.player),
         bounds,
         HAND_SPREAD,
-        0.4 * p.pass_speed_mps,
+        Pace::Time(CAROM_S),
     )
     .map_or(rough, |f| f.catch)
 }
 
 fn time(
     m: &Motion,
-    p: &ValidParams,
     touch: Touch,
     v: &Visit,
     release: (f64, f64),
@@ -177,9 +192,10 @@ fn time(
                 (release.0 - 0.5 * rate).max(touch.from).max(0.0) as usize,
                 (at + 0.15 * rate).min(last).max(release.1) as usize,
             ),
+            met: None,
         },
         HAND_SPREAD,
-        0.6 * p.pass_speed_mps,
+        Pace::Time(SHOT_S),
     );
     let (release, ring) = found.map_or((release.1.min(at), at), |f| (f.release, f.catch));
     let rms = found.map_or(f64::INFINITY, |f| f.rms);
