@@ -30,7 +30,7 @@ test("nothing scrolls sideways at any size, with everything open", async () => {
         const edge = document.querySelector("main").getBoundingClientRect().right + 1;
         return [...document.querySelectorAll("main table, main p, main li, main svg")]
           .filter((e) => !e.closest(".vh") && e.getBoundingClientRect().right > edge && e.getClientRects().length)
-          .map((e) => `${e.tagName}.${e.className.baseVal ?? e.className}`);
+          .map((e) => `${e.tagName}.${e.className.baseVal ?? e.className} ${e.getBoundingClientRect().right - edge}`);
       });
       assert.deepEqual(out, [], `${name} at ${size}`);
       await close();
