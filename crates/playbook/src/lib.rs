@@ -19,7 +19,9 @@ mod read_expect;
 mod read_sentence;
 mod refill;
 mod sample;
+mod scaffold;
 mod schedule;
+mod schema;
 mod sentence;
 mod text;
 mod token;
@@ -33,6 +35,8 @@ pub use format::format;
 pub use grammar::{Pattern, patterns};
 pub use read_book::{MAX_SOURCE, parse};
 pub use read_expect::{DefenceRead, Expect};
+pub use scaffold::scaffold;
+pub use schema::json_schema;
 pub use sentence::{CueWords, Direction, Event, Guard, Length, Place, Sentence, Verb, Where, Who};
 pub use text::{NoText, to_text};
 

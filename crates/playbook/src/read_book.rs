@@ -14,8 +14,8 @@ use toml_edit::{Document, Item};
 /// Largest playbook accepted, bytes.
 pub const MAX_SOURCE: usize = 256 * 1024;
 const MAX_OPTIONS: usize = 200;
-const MAX_STEPS: usize = 20;
-const MAX_SENTENCES: usize = 20;
+pub(crate) const MAX_STEPS: usize = 20;
+pub(crate) const MAX_SENTENCES: usize = 20;
 const MAX_FORMATIONS: usize = 40;
 /// How far off the floor a spot may be, metres: an inbounder stands outside the line.
 const OFF_FLOOR: f64 = 2.0;
@@ -32,7 +32,7 @@ const TOP_KEYS: [&str; 7] = [
 const OPTION_KEYS: [&str; 8] = [
     "title", "series", "after", "steps", "expect", "returns", "refill", "read",
 ];
-const COURT_KEYS: [&str; 10] = [
+pub(crate) const COURT_KEYS: [&str; 10] = [
     "length",
     "width",
     "lane_width",
