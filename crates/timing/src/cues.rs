@@ -255,6 +255,7 @@ fn moving(
     let q = Question {
         toward,
         way_m: way.way_m,
+        ends: (way.from, way.to),
         from_s: from.max(scene.possession.from_s),
         to_s: to.min(scene.possession.to_s),
         rate_hz: scene.session.rate_hz,

@@ -4,6 +4,7 @@
 use crate::onset::{Onset, Search, fit_onset};
 use crate::params::ValidParams;
 use crate::trace::{Local, Sample, Trace};
+use setdrift_court::AttackPoint;
 
 /// What became of a declared movement.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +24,8 @@ pub struct Question {
     pub toward: (f64, f64),
     /// Declared way, metres.
     pub way_m: f64,
+    /// Declared start and end.
+    pub ends: (AttackPoint, AttackPoint),
     /// Earliest start looked for, seconds.
     pub from_s: f64,
     /// Latest moment looked at, seconds.
@@ -37,6 +40,13 @@ pub struct Question {
 /// m/s. A stroll is about 1.3 m/s, a shuffle under 1 (common practice, no published source).
 const SLOW: f64 = 0.4;
 const BRISK: f64 = 1.0;
+
+/// Rate above which neighbouring samples are averaged before the fit, per second: a movement of
+/// half a second is still seen in five of them.
+const ENOUGH_HZ: f64 = 10.0;
+
+/// How far a jab can lead from the start of the cut, metres.
+const JAB_LONG: f64 = 1.0;
 
 struct Stretch {
     first: usize,
@@ -76,7 +86,8 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
     let farthest = stretches.iter().map(|s| s.way).fold(0.0, f64::max);
     let Some(found) = stretches
         .iter()
-        .find(|s| s.way >= need && s.way >= 0.5 * farthest)
+        .filter(|s| s.way >= need)
+        .min_by(|a, b| misfit(&local, a, q).total_cmp(&misfit(&local, b, q)))
     else {
         let share = trace.measured_share(q.from_s, q.to_s, q.rate_hz);
         return if share < params.least_measured.max(0.75) {
@@ -97,19 +108,22 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
             100.0 * share
         ));
     }
-    let end = time(bend(&local, found)).min(rough + 2.4) + 0.2;
-    let samples: Vec<Sample> = trace
-        .between(rough - 1.6, end)
+    let end = time(bend(&local, found)).min(rough + 3.0) + 0.3;
+    let begin = settled(&local, found, q).max(rough - 1.6);
+    let measured: Vec<Sample> = trace
+        .between(begin, end)
         .iter()
         .filter(|s| s.measured)
         .copied()
         .collect();
+    let pool = ((q.rate_hz / ENOUGH_HZ) as usize).max(1);
+    let samples = pooled(&measured, pool, q.rate_hz);
     let search = Search {
         from_s: rough - 0.9,
         to_s: (rough + 0.6).min(end - 0.3),
         toward: q.toward,
-        noise_m: q.noise_m,
-        rate_hz: q.rate_hz,
+        noise_m: q.noise_m / (pool as f64).sqrt(),
+        rate_hz: q.rate_hz / pool as f64,
     };
     match fit_onset(&samples, &search, &params.prior) {
         None => Going::Unknown("no movement model fits the samples about the start".to_owned()),
@@ -119,6 +133,55 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
         )),
         Some(o) => Going::Went(o),
     }
+}
+
+/// Means of `pool` neighbouring samples; a group stops at a gap.
+fn pooled(samples: &[Sample], pool: usize, rate_hz: f64) -> Vec<Sample> {
+    if pool < 2 {
+        return samples.to_vec();
+    }
+    let mut out: Vec<Sample> = Vec::with_capacity(samples.len() / pool + 1);
+    let mut group: Vec<Sample> = Vec::with_capacity(pool);
+    let mut flush = |group: &mut Vec<Sample>| {
+        // A part of a group is noisier than the rest is taken to be, so it is left out.
+        if group.len() == pool {
+            let n = pool as f64;
+            out.push(Sample {
+                t: group.iter().map(|s| s.t).sum::<f64>() / n,
+                x: group.iter().map(|s| s.x).sum::<f64>() / n,
+                y: group.iter().map(|s| s.y).sum::<f64>() / n,
+                measured: true,
+            });
+        }
+        group.clear();
+    };
+    for s in samples {
+        if group
+            .last()
+            .is_some_and(|b| s.t - b.t > (pool as f64 + 0.5) / rate_hz)
+        {
+            flush(&mut group);
+        }
+        group.push(*s);
+        if group.len() == pool {
+            flush(&mut group);
+        }
+    }
+    flush(&mut group);
+    out
+}
+
+/// Since when the player has been about where the stretch begins, seconds: within a jab's length.
+/// What brought the player there is not fitted.
+fn settled(local: &[Option<Local>], s: &Stretch, q: &Question) -> f64 {
+    let Some(start) = local[s.first] else {
+        return q.from_s;
+    };
+    let away = |l: &Option<Local>| l.is_some_and(|l| l.at.distance(start.at) > JAB_LONG);
+    let i = local[..s.first].iter().rposition(away).map_or(0, |i| i + 1);
+    // At least half a second of what came before, or there is nothing to tell a start from.
+    let latest = s.first.saturating_sub((0.5 * q.rate_hz) as usize);
+    q.from_s + i.min(latest) as f64 / q.rate_hz
 }
 
 /// Stretches in which the speed exceeds `enter`, widened to where it falls under half of that:
@@ -146,6 +209,14 @@ fn stretches(along: &[Option<f64>], enter: f64, dt: f64) -> Vec<Stretch> {
         i = last + 1;
     }
     out
+}
+
+/// How far a stretch is from leading from the declared start to the declared end, metres. The
+/// start counts more: an arrival at the declared start is not the going from it, and a cut that
+/// stops half-way is still the cut.
+fn misfit(local: &[Option<Local>], s: &Stretch, q: &Question) -> f64 {
+    let off = |i: usize, p: AttackPoint| local[i].map_or(0.0, |l| l.at.distance(p));
+    off(s.first, q.ends.0) + 0.5 * off(s.last, q.ends.1)
 }
 
 /// Last index of the stretch before its heading has turned by 40 degrees: the models are straight.

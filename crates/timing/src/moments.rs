@@ -200,6 +200,7 @@ fn cutting(scene: &Scene<'_>, role: RoleIx, step: usize, expected: f64) -> Resul
     let q = Question {
         toward,
         way_m: way.way_m,
+        ends: (way.from, way.to),
         from_s: expected - scene.params.before_s,
         to_s: expected + scene.params.event_reach_s + 1.0,
         rate_hz: scene.session.rate_hz,
