@@ -175,13 +175,15 @@ fn pooled(samples: &[Sample], pool: usize, rate_hz: f64) -> Vec<Sample> {
 /// What brought the player there is not fitted.
 fn settled(local: &[Option<Local>], s: &Stretch, q: &Question) -> f64 {
     let Some(start) = local[s.first] else {
-        return q.from_s;
+        return f64::NEG_INFINITY;
     };
     let away = |l: &Option<Local>| l.is_some_and(|l| l.at.distance(start.at) > JAB_LONG);
-    let i = local[..s.first].iter().rposition(away).map_or(0, |i| i + 1);
+    let Some(i) = local[..s.first].iter().rposition(away) else {
+        return f64::NEG_INFINITY;
+    };
     // At least half a second of what came before, or there is nothing to tell a start from.
     let latest = s.first.saturating_sub((0.5 * q.rate_hz) as usize);
-    q.from_s + i.min(latest) as f64 / q.rate_hz
+    q.from_s + (i + 1).min(latest) as f64 / q.rate_hz
 }
 
 /// Stretches in which the speed exceeds `enter`, widened to where it falls under half of that:

@@ -3,12 +3,16 @@
 //! `timing` reads no file and judges nothing that the data cannot tell: each check has a verdict
 //! for that, with the reason.
 
+mod aggregate;
 mod align;
 mod audit;
+mod clip;
+mod costly;
 mod cues;
 mod expectations;
 mod going;
 pub mod hull;
+mod linear;
 pub mod model;
 mod moments;
 pub mod onset;
@@ -18,12 +22,19 @@ pub mod profile;
 pub mod random;
 mod region;
 mod scene;
+mod sheet;
 pub mod stats;
 mod summary;
 pub mod trace;
+mod trend;
 pub mod when;
 mod words;
 
+pub use aggregate::{Aggregate, By, Measure, aggregate, off_window};
 pub use audit::audit;
+pub use clip::Clip;
+pub use costly::{CostlyCue, Tally, costly_cues};
 pub use params::{Params, ParamsError, ValidParams};
+pub use sheet::{PlayerSheet, ToFix, player_sheets};
 pub use summary::{Audited, CueKey, key, lag_summaries};
+pub use trend::{CueTrend, Per, TrendPoint, day, trends};

@@ -9,6 +9,7 @@
 //! mean, and its standard deviation, which holds the doubt about the profile as well as the
 //! noise.
 
+use crate::linear::{Centred, Course, Fitted, fit_linear};
 use crate::profile::Profile;
 use crate::trace::Sample;
 
@@ -106,194 +107,6 @@ const EARLIER_GAP: [f64; 3] = [0.0, 0.15, 0.4];
 
 /// Least cosine between the fitted way and the declared direction.
 const CONE: f64 = 0.3;
-
-/// One course over the samples with its inner products.
-struct Course {
-    values: Vec<f64>,
-    one: f64,
-    time: f64,
-    own: f64,
-    x: f64,
-    y: f64,
-}
-
-impl Course {
-    fn new(values: Vec<f64>, d: &Centred) -> Self {
-        let mut c = Self {
-            one: 0.0,
-            time: 0.0,
-            own: 0.0,
-            x: 0.0,
-            y: 0.0,
-            values: Vec::new(),
-        };
-        for (i, v) in values.iter().enumerate() {
-            c.one += v;
-            c.time += v * d.t[i];
-            c.own += v * v;
-            c.x += v * d.x[i];
-            c.y += v * d.y[i];
-        }
-        c.values = values;
-        c
-    }
-
-    fn dot(&self, other: &Self) -> f64 {
-        self.values
-            .iter()
-            .zip(&other.values)
-            .map(|(a, b)| a * b)
-            .sum()
-    }
-}
-
-/// The samples about their mean.
-struct Centred {
-    t: Vec<f64>,
-    x: Vec<f64>,
-    y: Vec<f64>,
-    t0: f64,
-    tt: f64,
-    tx: f64,
-    ty: f64,
-    xx: f64,
-    yy: f64,
-}
-
-impl Centred {
-    fn new(s: &[Sample]) -> Self {
-        let n = s.len() as f64;
-        let mean = |f: fn(&Sample) -> f64| s.iter().map(f).sum::<f64>() / n;
-        let (tm, xm, ym) = (mean(|s| s.t), mean(|s| s.x), mean(|s| s.y));
-        let t: Vec<f64> = s.iter().map(|s| s.t - tm).collect();
-        let x: Vec<f64> = s.iter().map(|s| s.x - xm).collect();
-        let y: Vec<f64> = s.iter().map(|s| s.y - ym).collect();
-        let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
-        Self {
-            tt: dot(&t, &t),
-            tx: dot(&t, &x),
-            ty: dot(&t, &y),
-            xx: dot(&x, &x),
-            yy: dot(&y, &y),
-            t0: tm,
-            t,
-            x,
-            y,
-        }
-    }
-
-    fn course(&self, f: impl Fn(f64) -> f64) -> Course {
-        Course::new(self.t.iter().map(|t| f(t + self.t0)).collect(), self)
-    }
-}
-
-/// One point of the grid after the linear part is integrated out.
-struct Fitted {
-    /// Log marginal likelihood up to a constant common to the grid.
-    log_likelihood: f64,
-    way: (f64, f64),
-    earlier: (f64, f64),
-    /// Residual sum of squares over both axes.
-    residual: f64,
-}
-
-/// Integrates the linear part out for one choice of courses. `prior_*` are precisions (1/m²).
-fn fit_linear(
-    d: &Centred,
-    earlier: Option<&Course>,
-    main: &Course,
-    noise: f64,
-    prior: &Prior,
-) -> Fitted {
-    let w = 1.0 / (noise * noise);
-    let n = d.t.len() as f64;
-    // Order: offset, drift, way, earlier. The samples are centred, so a wide prior on the offset
-    // changes nothing but keeps the matrix definite.
-    let precision = [
-        1e-4,
-        1.0 / (prior.drift * prior.drift),
-        1.0 / (prior.way * prior.way),
-        1.0 / (prior.earlier * prior.earlier),
-    ];
-    let k = if earlier.is_some() { 4 } else { 3 };
-    let mut g = [[0.0; 4]; 4];
-    let mut bx = [0.0; 4];
-    let mut by = [0.0; 4];
-    g[0][0] = n;
-    g[1][1] = d.tt;
-    g[2][0] = main.one;
-    g[2][1] = main.time;
-    g[2][2] = main.own;
-    bx[1] = d.tx;
-    by[1] = d.ty;
-    bx[2] = main.x;
-    by[2] = main.y;
-    if let Some(e) = earlier {
-        g[3][0] = e.one;
-        g[3][1] = e.time;
-        g[3][2] = e.dot(main);
-        g[3][3] = e.own;
-        bx[3] = e.x;
-        by[3] = e.y;
-    }
-    // Lower Cholesky factor of (G / noise² + precision).
-    let mut l = [[0.0_f64; 4]; 4];
-    let mut log_det = 0.0;
-    let mut log_prior = 0.0;
-    for i in 0..k {
-        for j in 0..=i {
-            let mut v = g[i][j] * w + if i == j { precision[i] } else { 0.0 };
-            v -= (0..j).map(|m| l[i][m] * l[j][m]).sum::<f64>();
-            l[i][j] = if i == j {
-                v.max(1e-300).sqrt()
-            } else {
-                v / l[j][j]
-            };
-        }
-        log_det += 2.0 * l[i][i].ln();
-        log_prior += precision[i].ln();
-    }
-    let solve = |b: &[f64; 4]| {
-        let mut z = [0.0; 4];
-        let mut quad = 0.0;
-        for i in 0..k {
-            let mut v = b[i] * w;
-            for m in 0..i {
-                v -= l[i][m] * z[m];
-            }
-            z[i] = v / l[i][i];
-            quad += z[i] * z[i];
-        }
-        let mut c = [0.0; 4];
-        for i in (0..k).rev() {
-            let mut v = z[i];
-            for m in i + 1..k {
-                v -= l[m][i] * c[m];
-            }
-            c[i] = v / l[i][i];
-        }
-        (c, quad)
-    };
-    let (cx, qx) = solve(&bx);
-    let (cy, qy) = solve(&by);
-    let squares = |c: &[f64; 4], b: &[f64; 4], yy: f64| {
-        let mut v = yy;
-        for i in 0..k {
-            v -= 2.0 * c[i] * b[i];
-            for j in 0..k {
-                v += c[i] * c[j] * if j <= i { g[i][j] } else { g[j][i] };
-            }
-        }
-        v.max(0.0)
-    };
-    Fitted {
-        // Two axes share the matrix, so each determinant counts twice a half.
-        log_likelihood: 0.5 * (qx + qy) + log_prior - log_det,
-        way: (cx[2], cy[2]),
-        earlier: (cx[3], cy[3]),
-        residual: squares(&cx, &bx, d.xx) + squares(&cy, &by, d.yy),
-    }
-}
 
 /// Penalty for what no person does: half a squared excess over the limit, in tenths of it.
 fn implausible(value: f64, limit: f64) -> f64 {
@@ -504,7 +317,8 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
     models.sort_by(|a, b| top(&b.1).total_cmp(&top(&a.1)));
     models.truncate(REFINED);
     let first = models.first()?;
-    fit.noise = fit.residual_noise(first.0, &first.1, &grid);
+    let (seen, blur) = fit.residual_noise(first.0, &first.1, &grid);
+    fit.noise = blur;
 
     let refined: Vec<(Model, Vec<Point>, f64)> = models
         .iter()
@@ -563,30 +377,49 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
         sd_s: (second / mass - mean * mean).max(1e-8).sqrt(),
         way,
         peak_speed: model.profile.peak_speed() * way.0.hypot(way.1) / point.2.exp(),
-        noise_m: fit.noise,
+        noise_m: seen,
         earlier,
     })
 }
 
 impl Fit<'_> {
-    /// Residual standard deviation per axis under the most probable coarse model, refined once.
-    fn residual_noise(&self, model: Model, coarse: &[Point], grid: &Grid) -> f64 {
+    /// Residual standard deviation per axis under the most probable coarse model, refined once,
+    /// and that of white noise which would blur as much: real residuals lean on their
+    /// neighbours (a sensor's own filter, a body's sway), which hides an onset more than their
+    /// size says. For a lag-one correlation r that factor is sqrt((1 + r) / (1 - r)).
+    fn residual_noise(&self, model: Model, coarse: &[Point], grid: &Grid) -> (f64, f64) {
         let near = self.around(coarse, grid);
-        let mut least = f64::INFINITY;
+        let mut best: Option<(Fitted, f64, f64)> = None;
         for onset in near.onsets() {
             let e = model.earlier.map(|c| self.earlier(onset, c));
             for long in near.longs() {
                 let course = self.main(model.profile, onset, long);
                 let f = fit_linear(&self.d, e.as_ref(), &course, self.noise, self.prior);
-                least = least.min(f.residual);
+                if best.as_ref().is_none_or(|b| f.residual < b.0.residual) {
+                    best = Some((f, onset, long));
+                }
             }
         }
+        let Some((f, onset, long)) = best else {
+            return (self.search.noise_m, self.search.noise_m);
+        };
         // Two axes, each with offset, drift and way; onset, duration and profile are shared.
-        let free = (2 * self.d.t.len()).saturating_sub(9).max(1) as f64;
+        let n = self.d.t.len();
+        let free = (2 * n).saturating_sub(9).max(1) as f64;
         // The window is short: neither trust it alone nor let it fall under what the track shows.
-        (least / free)
+        let size = (f.residual / free)
             .sqrt()
-            .clamp(self.search.noise_m * 0.8, self.search.noise_m * 1.6)
-            .max(1e-4)
+            .clamp(self.search.noise_m * 0.8, self.search.noise_m * 2.5)
+            .max(1e-4);
+        let e = model.earlier.map(|c| self.earlier(onset, c));
+        let course = self.main(model.profile, onset, long);
+        let (mut lag, mut own) = (0.0, 1e-12);
+        for row in f.residuals(&self.d, e.as_ref(), &course) {
+            lag += row.windows(2).map(|w| w[0] * w[1]).sum::<f64>();
+            own += row.iter().map(|r| r * r).sum::<f64>();
+        }
+        // A fit with p free numbers pulls the correlation down by about p / n.
+        let r = (lag / own + 4.5 / n as f64).clamp(0.0, 0.8);
+        (size, size * ((1.0 + r) / (1.0 - r)).sqrt())
     }
 }

@@ -73,6 +73,43 @@ pub fn spread(values: &[f64]) -> Option<f64> {
     Some(quantile(&v, 0.75)? - quantile(&v, 0.25)?)
 }
 
+/// Wilson's 95 % interval (1927) of a share of `k` in `n`; `None` for `n == 0`.
+#[must_use]
+pub fn wilson(k: usize, n: usize) -> Option<(f64, f64)> {
+    if n == 0 || k > n {
+        return None;
+    }
+    let z = 1.959_963_984_540_054;
+    let (k, n) = (k as f64, n as f64);
+    let p = k / n;
+    let middle = p + z * z / (2.0 * n);
+    let half = z * (p * (1.0 - p) / n + z * z / (4.0 * n * n)).sqrt();
+    let whole = 1.0 + z * z / n;
+    // At none and at all the end is 0 and 1 exactly; rounding would miss it by a hair.
+    let low = if k == 0.0 {
+        0.0
+    } else {
+        (middle - half) / whole
+    };
+    let high = if k == n { 1.0 } else { (middle + half) / whole };
+    Some((low, high))
+}
+
+/// Median of the slopes of all pairs (Theil 1950, Sen 1968), pairs with equal `x` left out;
+/// `None` where no pair differs in `x`.
+#[must_use]
+pub fn theil_sen(points: &[(f64, f64)]) -> Option<f64> {
+    let mut slopes = Vec::new();
+    for (i, a) in points.iter().enumerate() {
+        for b in &points[i + 1..] {
+            if a.0 != b.0 {
+                slopes.push((b.1 - a.1) / (b.0 - a.0));
+            }
+        }
+    }
+    median(&slopes)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -85,6 +122,23 @@ mod tests {
         assert_eq!(quantile(&v, 0.25), Some(1.75));
         assert_eq!(quantile(&v, 1.0), Some(8.0));
         assert_eq!(quantile(&[], 0.5), None);
+    }
+
+    #[test]
+    fn a_share_has_wilsons_interval() {
+        // 0 of 10: upper end z² / (n + z²) = 3.8415 / 13.8415.
+        let (lo, hi) = wilson(0, 10).unwrap();
+        assert_eq!(lo, 0.0);
+        assert!((hi - 0.277_53).abs() < 1e-4, "{hi}");
+        assert_eq!(wilson(0, 0), None);
+        assert_eq!(wilson(7, 7).unwrap().1, 1.0);
+    }
+
+    #[test]
+    fn one_wild_point_does_not_turn_the_slope() {
+        let p = [(0.0, 0.0), (1.0, 1.0), (2.0, 2.0), (3.0, 40.0), (4.0, 4.0)];
+        assert_eq!(theil_sen(&p), Some(1.0));
+        assert_eq!(theil_sen(&[(1.0, 2.0), (1.0, 3.0)]), None);
     }
 
     #[test]

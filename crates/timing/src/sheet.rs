@@ -1,0 +1,251 @@
+//! A sheet per player: how it went, and three things to fix, each with moments to look at.
+
+use crate::clip::Clip;
+use crate::model::{CueCheck, Kept, LagSummary, PlacementCheck, When};
+use crate::stats::{median, wilson};
+use crate::summary::{Audited, CueKey, key, lag_summaries};
+use crate::words;
+use serde::{Deserialize, Serialize};
+use setdrift_playbook::graph::Graph;
+use std::collections::BTreeMap;
+
+/// Something to fix.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ToFix {
+    /// What to do, in plain words with counts.
+    pub words: String,
+    /// How often it was wrong.
+    pub wrong: usize,
+    /// How often it could be judged.
+    pub judged: usize,
+    /// Moments to look at, the plainest first.
+    pub clips: Vec<Clip>,
+}
+
+/// One player's sheet.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PlayerSheet {
+    /// Player's id, the same over sessions.
+    pub player: String,
+    /// What to call the player.
+    pub label: String,
+    /// Cues that could be judged.
+    pub judged: usize,
+    /// Of these, on time.
+    pub on_time: usize,
+    /// Places that could be judged.
+    pub places: usize,
+    /// Of these, kept.
+    pub places_kept: usize,
+    /// The player's lags, cue by cue in the order declared.
+    pub lags: Vec<LagSummary>,
+    /// At most three things, the one that matters most first.
+    pub fix: Vec<ToFix>,
+    /// What went best, in plain words, where anything was judged five times or more.
+    pub best: Option<String>,
+    /// One or two sentences to begin with.
+    pub summary: String,
+}
+
+/// Most clips of one thing to fix.
+const CLIPS: usize = 5;
+/// Most things to fix.
+const THINGS: usize = 3;
+
+/// A check and the session it was made in.
+type Seen<'a, T> = (&'a str, &'a T);
+
+#[derive(Default)]
+struct Own<'a> {
+    label: String,
+    cues: BTreeMap<CueKey, Vec<Seen<'a, CueCheck>>>,
+    /// By option and what was declared.
+    places: BTreeMap<(usize, &'a str), Vec<Seen<'a, PlacementCheck>>>,
+}
+
+/// A sheet for every player with at least one check, those first who need it most: by the
+/// number of things wrong, then by id.
+#[must_use]
+pub fn player_sheets(sessions: &[Audited<'_>], graph: &Graph) -> Vec<PlayerSheet> {
+    let mut players: BTreeMap<&str, Own<'_>> = BTreeMap::new();
+    for s in sessions {
+        for c in &s.audit.cues {
+            let (Some(p), Some(k)) = (s.session.players.get(c.player), key(graph, c)) else {
+                continue;
+            };
+            let own = players.entry(&p.id).or_default();
+            own.label = p.label();
+            own.cues.entry(k).or_default().push((&s.session.id, c));
+        }
+        for c in &s.audit.placements {
+            let (Some(p), Some(n)) = (
+                c.player.and_then(|p| s.session.players.get(p)),
+                graph.nodes.get(c.place.node),
+            ) else {
+                continue;
+            };
+            let own = players.entry(&p.id).or_default();
+            own.label = p.label();
+            let k = (n.option, c.text.as_str());
+            own.places.entry(k).or_default().push((&s.session.id, c));
+        }
+    }
+    let lags = lag_summaries(sessions, graph);
+    let mut sheets: Vec<PlayerSheet> = players
+        .iter()
+        .map(|(id, own)| sheet(id, own, &lags, graph))
+        .collect();
+    let wrong = |s: &PlayerSheet| s.judged - s.on_time + s.places - s.places_kept;
+    sheets.sort_by(|a, b| wrong(b).cmp(&wrong(a)).then(a.player.cmp(&b.player)));
+    sheets
+}
+
+fn sheet(id: &str, own: &Own<'_>, lags: &[LagSummary], graph: &Graph) -> PlayerSheet {
+    let mut things: Vec<ToFix> = Vec::new();
+    let (mut judged, mut on_time, mut places, mut places_kept) = (0, 0, 0, 0);
+    let mut best: Option<(f64, String)> = None;
+    for (k, checks) in &own.cues {
+        let title = graph.options.get(k.option).map_or("", |o| o.title.as_str());
+        let known: Vec<_> = checks
+            .iter()
+            .filter(|c| c.1.when != When::CannotTell)
+            .copied()
+            .collect();
+        let good = known.iter().filter(|c| c.1.when == When::OnTime).count();
+        judged += known.len();
+        on_time += good;
+        if known.len() >= 5 {
+            // The lower end of the interval: nine of ten is better news than five of five.
+            let sure = wilson(good, known.len()).map_or(0.0, |w| w.0);
+            if best.as_ref().is_none_or(|b| sure > b.0) {
+                let words = format!(
+                    "{title}: on time {good} of {} for \"{}\"",
+                    known.len(),
+                    checks[0].1.text
+                );
+                best = Some((sure, words));
+            }
+        }
+        for when in [When::Early, When::Late, When::Never] {
+            things.extend(cue_fix(title, &known, when));
+        }
+    }
+    for ((option, _), checks) in &own.places {
+        let title = graph.options.get(*option).map_or("", |o| o.title.as_str());
+        let known: Vec<_> = checks
+            .iter()
+            .filter(|c| c.1.kept != Kept::CannotTell)
+            .copied()
+            .collect();
+        places += known.len();
+        places_kept += known.iter().filter(|c| c.1.kept == Kept::Yes).count();
+        things.extend(place_fix(title, &known, graph));
+    }
+    // Often and regularly: how many times the share of times it went wrong.
+    let weight = |t: &ToFix| t.wrong as f64 * t.wrong as f64 / t.judged.max(1) as f64;
+    things.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
+    things.truncate(THINGS);
+    let mut summary = if judged > 0 {
+        format!("On time {on_time} of {judged}.")
+    } else {
+        "No cue could be judged.".to_owned()
+    };
+    if places > 0 {
+        summary.push_str(&format!(" In place {places_kept} of {places}."));
+    }
+    if judged + places < 10 {
+        summary.push_str(" Few moments: take it as a hint.");
+    }
+    PlayerSheet {
+        player: id.to_owned(),
+        label: own.label.clone(),
+        judged,
+        on_time,
+        places,
+        places_kept,
+        lags: lags
+            .iter()
+            .filter(|l| l.player.as_deref() == Some(id))
+            .cloned()
+            .collect(),
+        fix: things,
+        best: best.filter(|b| b.0 >= 0.3).map(|b| b.1),
+        summary,
+    }
+}
+
+fn cue_fix(title: &str, known: &[(&str, &CueCheck)], when: When) -> Option<ToFix> {
+    let mut wrong: Vec<_> = known.iter().filter(|c| c.1.when == when).copied().collect();
+    let first = wrong.first()?.1;
+    let lags: Vec<f64> = wrong.iter().filter_map(|c| c.1.lag_s).collect();
+    let by = median(&lags);
+    let (w0, w1) = first.window_s;
+    let often = format!("{} of {}", wrong.len(), known.len());
+    let text = &first.text;
+    let words = match when {
+        When::Early => {
+            let by = by.map_or(String::new(), |l| {
+                format!(", usually {:.1} s too soon", w0 - l)
+            });
+            format!("{title}: wait for the cue in \"{text}\". Early {often}{by}.")
+        }
+        When::Late => {
+            let by = by.map_or(String::new(), |l| {
+                format!(", usually {:.1} s too late", l - w1)
+            });
+            format!("{title}: go sooner in \"{text}\". Late {often}{by}.")
+        }
+        When::Never => format!("{title}: go at all in \"{text}\". Did not leave {often}."),
+        When::OnTime | When::CannotTell => return None,
+    };
+    // The plainest first: farthest from the window.
+    let off = |c: &CueCheck| {
+        c.lag_s.map_or(f64::INFINITY, |l| {
+            crate::aggregate::off_window(l, c.window_s).abs()
+        })
+    };
+    let n = wrong.len();
+    wrong.sort_by(|a, b| off(b.1).total_cmp(&off(a.1)));
+    Some(ToFix {
+        words,
+        wrong: n,
+        judged: known.len(),
+        clips: wrong
+            .iter()
+            .filter_map(|(s, c)| Clip::of_cue(s, c))
+            .take(CLIPS)
+            .collect(),
+    })
+}
+
+fn place_fix(title: &str, known: &[(&str, &PlacementCheck)], graph: &Graph) -> Option<ToFix> {
+    let mut wrong: Vec<_> = known
+        .iter()
+        .filter(|c| c.1.kept == Kept::No)
+        .copied()
+        .collect();
+    let first = wrong.first()?.1;
+    let off: Vec<f64> = wrong.iter().filter_map(|c| c.1.off_by).collect();
+    let by = median(&off).map_or(String::new(), |m| {
+        format!(", usually by {}", words::length(graph.unit, m))
+    });
+    let words = format!(
+        "{title}: get to the place in \"{}\". Missed {} of {}{by}.",
+        first.text,
+        wrong.len(),
+        known.len()
+    );
+    let n = wrong.len();
+    let size = |c: &PlacementCheck| c.off_by.unwrap_or(0.0);
+    wrong.sort_by(|a, b| size(b.1).total_cmp(&size(a.1)));
+    Some(ToFix {
+        words,
+        wrong: n,
+        judged: known.len(),
+        clips: wrong
+            .iter()
+            .map(|(s, c)| Clip::of_placement(s, c))
+            .take(CLIPS)
+            .collect(),
+    })
+}

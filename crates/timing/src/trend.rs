@@ -1,0 +1,238 @@
+//! How a cue's lag moves from session to session.
+
+use crate::model::{CueCheck, When};
+use crate::random::Rng;
+use crate::stats::{RESAMPLES, median, median_interval, quantile, theil_sen};
+use crate::summary::{Audited, CueKey, SEED, key, slot};
+use serde::{Deserialize, Serialize};
+use setdrift_playbook::graph::Graph;
+use std::collections::BTreeMap;
+
+/// One session in a trend.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TrendPoint {
+    /// Session id.
+    pub session: String,
+    /// Its date, where known.
+    pub date: Option<String>,
+    /// Its opponent, where there was one.
+    pub opponent: Option<String>,
+    /// How often each verdict: early, on time, late, never, cannot tell.
+    pub counts: [usize; 5],
+    /// Median lag, seconds.
+    pub median_s: Option<f64>,
+    /// Bootstrap 95 % interval of the median, seconds.
+    pub interval_s: Option<(f64, f64)>,
+}
+
+/// What the slope of a trend is counted in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Per {
+    /// Seconds of lag per 30 days; every session has a date.
+    Month,
+    /// Seconds of lag per session, in the order given.
+    Session,
+}
+
+/// The lag of one cue over sessions, for one player or all.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CueTrend {
+    /// Option key.
+    pub option: String,
+    /// The action as declared.
+    pub text: String,
+    /// Player's id; `None` for all players.
+    pub player: Option<String>,
+    /// Sessions in the order given.
+    pub points: Vec<TrendPoint>,
+    /// Theil–Sen slope through the sessions' median lags.
+    pub slope: Option<f64>,
+    /// Bootstrap 95 % interval of the slope, lags drawn within their session; `None` under two
+    /// sessions of three lags each.
+    pub slope_interval: Option<(f64, f64)>,
+    /// What the slope is counted in.
+    pub per: Per,
+}
+
+impl CueTrend {
+    /// Whether the interval of the slope leaves out 0: later (`Some(true)`), earlier
+    /// (`Some(false)`), or neither shown (`None`).
+    #[must_use]
+    pub fn later(&self) -> Option<bool> {
+        let (lo, hi) = self.slope_interval?;
+        if lo > 0.0 {
+            Some(true)
+        } else if hi < 0.0 {
+            Some(false)
+        } else {
+            None
+        }
+    }
+}
+
+/// Days since 1 March of year 0 of a date written `YYYY-MM-DD`, in the Gregorian calendar; `None`
+/// for anything else.
+#[must_use]
+pub fn day(date: &str) -> Option<i64> {
+    let mut parts = date.split('-');
+    let y: i64 = parts.next()?.parse().ok()?;
+    let m: i64 = parts.next()?.parse().ok()?;
+    let d: i64 = parts.next()?.parse().ok()?;
+    if parts.next().is_some()
+        || !(0..=9999).contains(&y)
+        || !(1..=12).contains(&m)
+        || !(1..=31).contains(&d)
+    {
+        return None;
+    }
+    // Years from March, so that the leap day is the last of the year.
+    let (y, m) = if m > 2 { (y, m - 3) } else { (y - 1, m + 9) };
+    Some(365 * y + y.div_euclid(4) - y.div_euclid(100) + y.div_euclid(400) + (153 * m + 2) / 5 + d)
+}
+
+/// A check and the index of its session.
+type InSession<'a> = (usize, &'a CueCheck);
+
+/// Trends of every cue over the sessions given (in the order of time): for each cue first all
+/// players, then each player by id.
+#[must_use]
+pub fn trends(sessions: &[Audited<'_>], graph: &Graph) -> Vec<CueTrend> {
+    let days: Option<Vec<f64>> = sessions
+        .iter()
+        .map(|s| {
+            s.session
+                .date
+                .as_deref()
+                .and_then(day)
+                .map(|d| d as f64 / 30.0)
+        })
+        .collect();
+    let per = if days.is_some() {
+        Per::Month
+    } else {
+        Per::Session
+    };
+    let at: Vec<f64> = days.unwrap_or_else(|| (0..sessions.len()).map(|i| i as f64).collect());
+
+    let mut groups: BTreeMap<(CueKey, Option<String>), Vec<InSession<'_>>> = BTreeMap::new();
+    for (i, s) in sessions.iter().enumerate() {
+        for c in &s.audit.cues {
+            let (Some(k), Some(p)) = (key(graph, c), s.session.players.get(c.player)) else {
+                continue;
+            };
+            groups.entry((k, None)).or_default().push((i, c));
+            groups
+                .entry((k, Some(p.id.clone())))
+                .or_default()
+                .push((i, c));
+        }
+    }
+    groups
+        .into_iter()
+        .filter_map(|((k, player), checks)| {
+            let option = graph.options.get(k.option)?;
+            let text = checks.first()?.1.text.clone();
+            let by_session: Vec<Vec<&CueCheck>> = (0..sessions.len())
+                .map(|i| checks.iter().filter(|c| c.0 == i).map(|c| c.1).collect())
+                .collect();
+            let lags: Vec<Vec<f64>> = by_session.iter().map(|c| lags(c)).collect();
+            let points = sessions
+                .iter()
+                .zip(by_session.iter().zip(&lags))
+                .filter(|(_, (checks, _))| !checks.is_empty())
+                .map(|(s, (checks, lags))| point(s, checks, lags))
+                .collect();
+            let medians: Vec<(f64, f64)> = lags
+                .iter()
+                .zip(&at)
+                .filter_map(|(l, t)| Some((*t, median(l)?)))
+                .collect();
+            Some(CueTrend {
+                option: option.id.clone(),
+                text,
+                player,
+                points,
+                slope: theil_sen(&medians),
+                slope_interval: slope_interval(&lags, &at),
+                per,
+            })
+        })
+        .collect()
+}
+
+fn lags(checks: &[&CueCheck]) -> Vec<f64> {
+    checks
+        .iter()
+        .filter(|c| c.when != When::CannotTell)
+        .filter_map(|c| c.lag_s)
+        .collect()
+}
+
+fn point(s: &Audited<'_>, checks: &[&CueCheck], lags: &[f64]) -> TrendPoint {
+    let mut counts = [0; 5];
+    for c in checks {
+        counts[slot(c.when)] += 1;
+    }
+    TrendPoint {
+        session: s.session.id.clone(),
+        date: s.session.date.clone(),
+        opponent: s.session.opponent.clone(),
+        counts,
+        median_s: median(lags),
+        interval_s: median_interval(lags, SEED),
+    }
+}
+
+fn slope_interval(lags: &[Vec<f64>], at: &[f64]) -> Option<(f64, f64)> {
+    let usable: Vec<(&Vec<f64>, f64)> = lags
+        .iter()
+        .zip(at.iter().copied())
+        .filter(|(l, _)| l.len() >= 3)
+        .collect();
+    if usable.len() < 2 {
+        return None;
+    }
+    let mut rng = Rng::new(SEED);
+    let mut slopes = Vec::with_capacity(RESAMPLES);
+    for _ in 0..RESAMPLES {
+        let points: Option<Vec<(f64, f64)>> = usable
+            .iter()
+            .map(|(l, t)| {
+                let draw: Vec<f64> = (0..l.len()).map(|_| l[rng.below(l.len())]).collect();
+                Some((*t, median(&draw)?))
+            })
+            .collect();
+        slopes.push(theil_sen(&points?)?);
+    }
+    slopes.sort_by(f64::total_cmp);
+    Some((quantile(&slopes, 0.025)?, quantile(&slopes, 0.975)?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn days_are_counted_by_the_calendar() {
+        let between = |a: &str, b: &str| day(b).unwrap() - day(a).unwrap();
+        assert_eq!(between("2025-12-31", "2026-01-01"), 1);
+        assert_eq!(between("2024-02-28", "2024-03-01"), 2);
+        assert_eq!(between("2025-02-28", "2025-03-01"), 1);
+        assert_eq!(between("1970-01-01", "2000-01-01"), 10_957);
+        assert_eq!(day("2026-13-01"), None);
+        assert_eq!(day("yesterday"), None);
+    }
+
+    #[test]
+    fn a_slope_needs_two_sessions_and_finds_the_drift() {
+        let lags = vec![
+            vec![0.10, 0.12, 0.14, 0.11],
+            vec![0.30, 0.33, 0.31, 0.35],
+            vec![0.50, 0.52, 0.55, 0.51],
+        ];
+        let (lo, hi) = slope_interval(&lags, &[0.0, 1.0, 2.0]).unwrap();
+        assert!(lo > 0.15 && hi < 0.25, "{lo} {hi}");
+        assert_eq!(slope_interval(&lags[..1], &[0.0]), None);
+    }
+}
