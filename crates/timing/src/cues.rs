@@ -18,6 +18,10 @@ use setdrift_recognise::model::{StepRun, Verdict};
 const JAB_PROBABILITY: f64 = 0.7;
 const JAB_AWAY: f64 = 0.4;
 const JAB_WAY: (f64, f64) = (0.25, 2.0);
+/// Longest that a jab takes, and longest pause between it and the cut, seconds; common practice,
+/// no published source.
+const JAB_LONG_S: f64 = 1.0;
+const JAB_PAUSE_S: f64 = 0.35;
 
 /// All cue checks of a run, in the order of its steps and actions.
 #[must_use]
@@ -306,6 +310,8 @@ fn jab(o: &Onset) -> Option<f64> {
     let cut = o.way.0.hypot(o.way.1);
     let along = (e.way.0 * o.way.0 + e.way.1 * o.way.1) / (size * cut).max(1e-9);
     (e.probability >= JAB_PROBABILITY
+        && e.to_s - e.from_s <= JAB_LONG_S
+        && o.time_s - e.to_s <= JAB_PAUSE_S
         && (JAB_WAY.0..=JAB_WAY.1).contains(&size)
         && along <= -JAB_AWAY)
         .then_some(e.from_s)

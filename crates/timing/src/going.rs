@@ -100,7 +100,8 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
         };
     };
 
-    let rough = time(found.first);
+    let first = walked_back(&local, found.first, enter, q);
+    let rough = time(first);
     let share = trace.measured_share(rough - 0.6, rough + 0.6, q.rate_hz);
     if share < params.least_measured {
         return Going::Unknown(format!(
@@ -108,8 +109,8 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
             100.0 * share
         ));
     }
-    let end = time(bend(&local, found)).min(rough + 3.0) + 0.3;
-    let begin = settled(&local, found, q).max(rough - 1.6);
+    let end = time(found.last).min(rough + 2.5) + 0.3;
+    let begin = settled(&local, first, q).max(rough - 1.6);
     let measured: Vec<Sample> = trace
         .between(begin, end)
         .iter()
@@ -119,8 +120,9 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
     let pool = ((q.rate_hz / ENOUGH_HZ) as usize).max(1);
     let samples = pooled(&measured, pool, q.rate_hz);
     let search = Search {
-        from_s: rough - 0.9,
-        to_s: (rough + 0.6).min(end - 0.3),
+        from_s: rough - 0.8,
+        to_s: (time(found.first) + 0.6).min(end - 0.3),
+        seen_s: samples.first().map_or(begin, |s| s.t),
         toward: q.toward,
         noise_m: q.noise_m / (pool as f64).sqrt(),
         rate_hz: q.rate_hz / pool as f64,
@@ -173,16 +175,16 @@ fn pooled(samples: &[Sample], pool: usize, rate_hz: f64) -> Vec<Sample> {
 
 /// Since when the player has been about where the stretch begins, seconds: within a jab's length.
 /// What brought the player there is not fitted.
-fn settled(local: &[Option<Local>], s: &Stretch, q: &Question) -> f64 {
-    let Some(start) = local[s.first] else {
+fn settled(local: &[Option<Local>], first: usize, q: &Question) -> f64 {
+    let Some(start) = local[first] else {
         return f64::NEG_INFINITY;
     };
     let away = |l: &Option<Local>| l.is_some_and(|l| l.at.distance(start.at) > JAB_LONG);
-    let Some(i) = local[..s.first].iter().rposition(away) else {
+    let Some(i) = local[..first].iter().rposition(away) else {
         return f64::NEG_INFINITY;
     };
     // At least half a second of what came before, or there is nothing to tell a start from.
-    let latest = s.first.saturating_sub((0.5 * q.rate_hz) as usize);
+    let latest = first.saturating_sub((0.5 * q.rate_hz) as usize);
     q.from_s + (i + 1).min(latest) as f64 / q.rate_hz
 }
 
@@ -221,26 +223,19 @@ fn misfit(local: &[Option<Local>], s: &Stretch, q: &Question) -> f64 {
     off(s.first, q.ends.0) + 0.5 * off(s.last, q.ends.1)
 }
 
-/// Last index of the stretch before its heading has turned by 40 degrees: the models are straight.
-fn bend(local: &[Option<Local>], s: &Stretch) -> usize {
-    let turn = 40.0_f64.to_radians().cos();
-    let reach = (s.last - s.first) / 3 + 1;
-    let start: Vec<(f64, f64)> = local[s.first..=(s.first + reach).min(s.last)]
-        .iter()
-        .flatten()
-        .map(|l| l.velocity)
-        .collect();
-    let (sx, sy) = start.iter().fold((0.0, 0.0), |a, v| (a.0 + v.0, a.1 + v.1));
-    let size = sx.hypot(sy);
-    if size <= 0.0 {
-        return s.last;
+/// Where the player began to gather speed, in any direction but away: a cut round a defender
+/// sets out to the side. It stops where the player all but stands, and after a second and a half.
+fn walked_back(local: &[Option<Local>], first: usize, enter: f64, q: &Question) -> usize {
+    let floor = first.saturating_sub((1.5 * q.rate_hz) as usize);
+    let mut i = first;
+    while i > floor {
+        let Some(l) = local[i - 1] else { break };
+        let v = l.speed();
+        let along = l.velocity.0 * q.toward.0 + l.velocity.1 * q.toward.1;
+        if v < 0.5 * enter || along < -0.5 * v {
+            break;
+        }
+        i -= 1;
     }
-    ((s.first + reach)..=s.last)
-        .find(|i| {
-            local[*i].is_some_and(|l| {
-                let v = l.speed();
-                v > 0.5 && (l.velocity.0 * sx + l.velocity.1 * sy) < turn * v * size
-            })
-        })
-        .unwrap_or(s.last)
+    i
 }

@@ -1,23 +1,34 @@
 //! When a movement began, by fitting movement models to the samples.
 //!
-//! Samples are modelled as `p0 + drift·t + earlier·e(t) + way·s((t - onset) / duration)` plus
-//! noise: a slow drift, at most one earlier movement (an arrival, a shuffle, a jab away), and
-//! the movement itself, `s` one of [`Profile::ALL`]. Given onset, duration, profile and the
+//! Samples are modelled as `p0 + drift·t + earlier·e(t) + way·s(u) + bow·s(u)²` plus noise, with
+//! `u = (t - onset) / duration`: a slow drift or a run already under way, at most one earlier
+//! movement (an arrival, a shuffle, a jab away), and the movement itself along a path that may
+//! bend, `s` one of [`Profile::ALL`]. Given onset, duration, profile and the
 //! earlier movement's times, everything else is linear and is integrated out in closed form
 //! (variable projection, Golub & Pereyra 1973, with normal priors instead of bare least
 //! squares); the rest is summed over a grid. What comes out is the posterior of the onset: its
 //! mean, and its standard deviation, which holds the doubt about the profile as well as the
 //! noise.
 
-use crate::linear::{Centred, Course, Fitted, fit_linear};
+use crate::linear::{Course, Data, Fitted, Main, Noise, Sizes, fit_linear};
 use crate::profile::Profile;
 use crate::trace::Sample;
 
 /// What the fit may believe beforehand, in SI units.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Prior {
-    /// Standard deviation of the drift per axis, m/s.
+    /// Standard deviation of the drift of a player who stands, per axis, m/s.
     pub drift: f64,
+    /// The same for a player who is on the move already.
+    pub running: f64,
+    /// Probability that the player is on the move already, between 0 and 1.
+    pub running_share: f64,
+    /// Sway of a body about its course, standard deviation per axis, metres.
+    pub sway: f64,
+    /// Time constant of the sway, seconds.
+    pub sway_s: f64,
+    /// Standard deviation of the bow of the way per axis, metres.
+    pub bow: f64,
     /// Standard deviation of an earlier movement per axis, metres.
     pub earlier: f64,
     /// Standard deviation of the way per axis, metres.
@@ -33,7 +44,12 @@ pub struct Prior {
 impl Default for Prior {
     fn default() -> Self {
         Self {
-            drift: 0.2,
+            drift: 0.3,
+            running: 1.5,
+            running_share: 0.1,
+            sway: 0.1,
+            sway_s: 0.4,
+            bow: 0.8,
             earlier: 1.0,
             way: 5.0,
             earlier_share: 0.3,
@@ -80,6 +96,8 @@ pub struct Search {
     pub from_s: f64,
     /// Latest onset considered.
     pub to_s: f64,
+    /// Time of the first sample.
+    pub seen_s: f64,
     /// Unit vector the movement goes along, at least roughly.
     pub toward: (f64, f64),
     /// Sample noise per axis known beforehand, metres, above 0.
@@ -103,7 +121,10 @@ const REFINED: usize = 8;
 
 /// Durations and gaps to the onset of earlier movements tried, seconds.
 const EARLIER_LONG: [f64; 5] = [0.3, 0.45, 0.65, 0.95, 1.4];
-const EARLIER_GAP: [f64; 3] = [0.0, 0.15, 0.4];
+const EARLIER_GAP: [f64; 4] = [-0.25, 0.0, 0.2, 0.4];
+/// An earlier movement that overlaps the movement and does not lead away from it (cosine above
+/// this) is its beginning: a cut that sets out round a defender.
+const FLOWS: f64 = -0.2;
 
 /// Least cosine between the fitted way and the declared direction.
 const CONE: f64 = 0.3;
@@ -114,11 +135,35 @@ fn implausible(value: f64, limit: f64) -> f64 {
     0.5 * over * over
 }
 
-/// A choice of profile and of the earlier movement's duration and gap to the onset, seconds.
+/// What the player did before.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Before {
+    /// Stood, or drifted slowly.
+    Still,
+    /// Was on the move already.
+    Running,
+    /// Made another movement: its duration and its gap to the onset, seconds.
+    Earlier(f64, f64),
+}
+
+impl Before {
+    fn all() -> impl Iterator<Item = Self> {
+        let earlier = EARLIER_LONG
+            .iter()
+            .flat_map(|l| EARLIER_GAP.iter().map(move |g| Self::Earlier(*l, *g)));
+        [Self::Still, Self::Running].into_iter().chain(earlier)
+    }
+
+    fn is_earlier(self) -> bool {
+        matches!(self, Self::Earlier(..))
+    }
+}
+
+/// A choice of profile and of what came before.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Model {
     profile: Profile,
-    earlier: Option<(f64, f64)>,
+    before: Before,
 }
 
 /// A grid over onset and log duration.
@@ -149,25 +194,70 @@ fn spread(range: (f64, f64, usize)) -> impl Iterator<Item = f64> {
     (0..range.2).map(move |i| range.0 + i as f64 * h)
 }
 
-/// A grid point: log weight, onset, log duration.
-type Point = (f64, f64, f64);
+/// A grid point: log weight, onset of the movement, log duration, and when the player set out,
+/// which is sooner than the onset where an earlier movement flows into it.
+type Point = (f64, f64, f64, f64);
 
 struct Fit<'a> {
-    d: Centred,
+    d: Data,
     search: &'a Search,
     prior: &'a Prior,
-    noise: f64,
 }
 
 impl Fit<'_> {
-    fn main(&self, profile: Profile, onset: f64, long: f64) -> Course {
-        self.d.course(|t| profile.progress((t - onset) / long))
+    fn main(&self, profile: Profile, onset: f64, long: f64) -> Main {
+        self.d.main(|t| profile.progress((t - onset) / long))
     }
 
-    fn earlier(&self, onset: f64, (long, gap): (f64, f64)) -> Course {
+    fn earlier(&self, onset: f64, before: Before) -> Option<Course> {
+        let Before::Earlier(long, gap) = before else {
+            return None;
+        };
         let from = onset - gap - long;
-        self.d
-            .course(|t| Profile::MinimumJerk.progress((t - from) / long))
+        Some(
+            self.d
+                .course(|t| Profile::MinimumJerk.progress((t - from) / long)),
+        )
+    }
+
+    fn linear(&self, before: Before, earlier: Option<&Course>, main: &Main) -> Fitted {
+        let p = self.prior;
+        let sizes = Sizes {
+            drift: if before == Before::Running {
+                p.running
+            } else {
+                p.drift
+            },
+            way: p.way,
+            bow: p.bow,
+            earlier: p.earlier,
+        };
+        fit_linear(&self.d, earlier, main, &sizes)
+    }
+
+    /// When the player set out.
+    fn start(&self, before: Before, onset: f64, f: &Fitted) -> f64 {
+        let Before::Earlier(long, gap) = before else {
+            return onset;
+        };
+        let (e, w) = (f.earlier, f.way);
+        let sizes = e.0.hypot(e.1) * w.0.hypot(w.1);
+        let from = onset - gap - long;
+        if gap < 0.0 && e.0 * w.0 + e.1 * w.1 > FLOWS * sizes && from >= self.search.seen_s {
+            from
+        } else {
+            onset
+        }
+    }
+
+    /// The fit of one model at one point.
+    fn at(&self, model: Model, onset: f64, long: f64) -> Fitted {
+        let e = self.earlier(onset, model.before);
+        self.linear(
+            model.before,
+            e.as_ref(),
+            &self.main(model.profile, onset, long),
+        )
     }
 
     fn weigh(&self, model: Model, long: f64, f: &Fitted) -> f64 {
@@ -176,11 +266,15 @@ impl Fit<'_> {
         if along < CONE * size || size <= 0.0 {
             return f64::NEG_INFINITY;
         }
-        let share = self.prior.earlier_share.clamp(1e-6, 1.0 - 1e-6);
-        let before = match model.earlier {
-            None => (1.0 - share).ln(),
-            Some(_) => (share / (EARLIER_LONG.len() * EARLIER_GAP.len()) as f64).ln(),
-        };
+        let (earlier, running) = (self.prior.earlier_share, self.prior.running_share);
+        let choices = (EARLIER_LONG.len() * EARLIER_GAP.len()) as f64;
+        let before = match model.before {
+            Before::Still => 1.0 - earlier - running,
+            Before::Running => running,
+            Before::Earlier(..) => earlier / choices,
+        }
+        .max(1e-9)
+        .ln();
         let acceleration = model.profile.peak_acceleration() * size / (long * long);
         let speed = model.profile.peak_speed() * size / long;
         f.log_likelihood + before + model.profile.prior().ln()
@@ -189,39 +283,31 @@ impl Fit<'_> {
     }
 
     /// Log weights of all models over the coarse grid, earlier movements sharing the courses.
-    fn coarse(&self, grid: &Grid) -> Vec<(Model, Vec<Point>, f64)> {
-        let choices: Vec<Option<(f64, f64)>> = std::iter::once(None)
-            .chain(
-                EARLIER_LONG
-                    .iter()
-                    .flat_map(|l| EARLIER_GAP.iter().map(move |g| Some((*l, *g)))),
-            )
-            .collect();
-        let mut out: Vec<(Model, Vec<Point>, f64)> = choices
+    fn coarse(&self, grid: &Grid) -> Vec<(Model, Vec<Point>)> {
+        let choices: Vec<Before> = Before::all().collect();
+        let mut out: Vec<(Model, Vec<Point>)> = choices
             .iter()
-            .flat_map(|e| {
+            .flat_map(|b| {
                 Profile::ALL.iter().map(move |p| Model {
                     profile: *p,
-                    earlier: *e,
+                    before: *b,
                 })
             })
-            .map(|m| (m, Vec::new(), f64::INFINITY))
+            .map(|m| (m, Vec::new()))
             .collect();
         for onset in grid.onsets() {
-            let earliers: Vec<Option<Course>> = choices
-                .iter()
-                .map(|c| c.map(|c| self.earlier(onset, c)))
-                .collect();
+            let earliers: Vec<Option<Course>> =
+                choices.iter().map(|b| self.earlier(onset, *b)).collect();
             for (pi, profile) in Profile::ALL.iter().enumerate() {
                 for long in grid.longs() {
-                    let course = self.main(*profile, onset, long);
+                    let main = self.main(*profile, onset, long);
                     for (ei, e) in earliers.iter().enumerate() {
                         let slot = &mut out[ei * Profile::ALL.len() + pi];
-                        let f = fit_linear(&self.d, e.as_ref(), &course, self.noise, self.prior);
+                        let f = self.linear(slot.0.before, e.as_ref(), &main);
                         let w = self.weigh(slot.0, long, &f);
                         if w.is_finite() {
-                            slot.2 = slot.2.min(f.residual);
-                            slot.1.push((w, onset, long.ln()));
+                            let start = self.start(slot.0.before, onset, &f);
+                            slot.1.push((w, onset, long.ln(), start));
                         }
                     }
                 }
@@ -233,13 +319,14 @@ impl Fit<'_> {
     fn fine(&self, model: Model, grid: &Grid) -> Vec<Point> {
         let mut out = Vec::with_capacity(FINE * FINE);
         for onset in grid.onsets() {
-            let e = model.earlier.map(|c| self.earlier(onset, c));
+            let e = self.earlier(onset, model.before);
             for long in grid.longs() {
-                let course = self.main(model.profile, onset, long);
-                let f = fit_linear(&self.d, e.as_ref(), &course, self.noise, self.prior);
+                let main = self.main(model.profile, onset, long);
+                let f = self.linear(model.before, e.as_ref(), &main);
                 let w = self.weigh(model, long, &f);
                 if w.is_finite() {
-                    out.push((w, onset, long.ln()));
+                    let start = self.start(model.before, onset, &f);
+                    out.push((w, onset, long.ln(), start));
                 }
             }
         }
@@ -299,11 +386,15 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
     if samples.len() < 8 || search.to_s <= search.from_s {
         return None;
     }
+    let noise = Noise {
+        white: search.noise_m,
+        sway: prior.sway,
+        sway_s: prior.sway_s,
+    };
     let mut fit = Fit {
-        d: Centred::new(samples),
+        d: Data::new(samples, &noise),
         search,
         prior,
-        noise: search.noise_m,
     };
     let n = ((search.to_s - search.from_s) / ONSET_STEP).ceil() as usize + 1;
     let grid = Grid {
@@ -317,12 +408,17 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
     models.sort_by(|a, b| top(&b.1).total_cmp(&top(&a.1)));
     models.truncate(REFINED);
     let first = models.first()?;
-    let (seen, blur) = fit.residual_noise(first.0, &first.1, &grid);
-    fit.noise = blur;
+    let factor = fit.excess(first.0, &first.1, &grid);
+    let noise = Noise {
+        white: noise.white * factor,
+        sway: noise.sway * factor,
+        ..noise
+    };
+    fit.d = Data::new(samples, &noise);
 
     let refined: Vec<(Model, Vec<Point>, f64)> = models
         .iter()
-        .map(|(m, points, _)| {
+        .map(|(m, points)| {
             let (points, cell) = fit.refine(*m, points, &grid);
             (*m, points, cell)
         })
@@ -334,13 +430,13 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
         .fold(f64::NEG_INFINITY, f64::max);
     let (mut mass, mut first, mut second, mut earlier_mass) = (0.0, 0.0, 0.0, 0.0);
     for (m, points, cell) in &refined {
-        for (w, onset, _) in points {
+        for (w, _, _, start) in points {
             let v = (w - peak).exp() * cell;
-            let t = onset - search.from_s;
+            let t = start - search.from_s;
             mass += v;
             first += v * t;
             second += v * t * t;
-            if m.earlier.is_some() {
+            if m.before.is_earlier() {
                 earlier_mass += v;
             }
         }
@@ -352,19 +448,17 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
     let best = |with: Option<bool>| {
         refined
             .iter()
-            .filter(|r| with.is_none_or(|w| r.0.earlier.is_some() == w))
+            .filter(|r| with.is_none_or(|w| r.0.before.is_earlier() == w))
             .flat_map(|r| r.1.iter().map(move |p| (r.0, *p)))
             .max_by(|a, b| a.1.0.total_cmp(&b.1.0))
     };
-    let linear = |model: Model, p: Point| {
-        let e = model.earlier.map(|c| fit.earlier(p.1, c));
-        let course = fit.main(model.profile, p.1, p.2.exp());
-        fit_linear(&fit.d, e.as_ref(), &course, fit.noise, prior)
-    };
+    let linear = |model: Model, p: Point| fit.at(model, p.1, p.2.exp());
     let (model, point) = best(None)?;
     let way = linear(model, point).way;
     let earlier = best(Some(true)).and_then(|(m, p)| {
-        let (long, gap) = m.earlier?;
+        let Before::Earlier(long, gap) = m.before else {
+            return None;
+        };
         Some(Earlier {
             from_s: p.1 - gap - long,
             to_s: p.1 - gap,
@@ -377,49 +471,43 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
         sd_s: (second / mass - mean * mean).max(1e-8).sqrt(),
         way,
         peak_speed: model.profile.peak_speed() * way.0.hypot(way.1) / point.2.exp(),
-        noise_m: seen,
+        noise_m: noise.white,
         earlier,
     })
 }
 
 impl Fit<'_> {
-    /// Residual standard deviation per axis under the most probable coarse model, refined once,
-    /// and that of white noise which would blur as much: real residuals lean on their
-    /// neighbours (a sensor's own filter, a body's sway), which hides an onset more than their
-    /// size says. For a lag-one correlation r that factor is sqrt((1 + r) / (1 - r)).
-    fn residual_noise(&self, model: Model, coarse: &[Point], grid: &Grid) -> (f64, f64) {
+    /// By how much the noise exceeds what was taken, under the most probable coarse model,
+    /// refined once. Whitened residuals that still lean on their neighbours hide an onset more
+    /// than their size says: for a lag-one correlation r by a factor sqrt((1 + r) / (1 - r)).
+    fn excess(&self, model: Model, coarse: &[Point], grid: &Grid) -> f64 {
         let near = self.around(coarse, grid);
         let mut best: Option<(Fitted, f64, f64)> = None;
         for onset in near.onsets() {
-            let e = model.earlier.map(|c| self.earlier(onset, c));
             for long in near.longs() {
-                let course = self.main(model.profile, onset, long);
-                let f = fit_linear(&self.d, e.as_ref(), &course, self.noise, self.prior);
+                let f = self.at(model, onset, long);
                 if best.as_ref().is_none_or(|b| f.residual < b.0.residual) {
                     best = Some((f, onset, long));
                 }
             }
         }
         let Some((f, onset, long)) = best else {
-            return (self.search.noise_m, self.search.noise_m);
+            return 1.0;
         };
-        // Two axes, each with offset, drift and way; onset, duration and profile are shared.
-        let n = self.d.t.len();
-        let free = (2 * n).saturating_sub(9).max(1) as f64;
+        // Two axes, each with offset, drift, way and bow; onset, duration and profile are shared.
+        let n = self.d.len();
+        let free = (2 * n).saturating_sub(11).max(1) as f64;
         // The window is short: neither trust it alone nor let it fall under what the track shows.
-        let size = (f.residual / free)
-            .sqrt()
-            .clamp(self.search.noise_m * 0.8, self.search.noise_m * 2.5)
-            .max(1e-4);
-        let e = model.earlier.map(|c| self.earlier(onset, c));
-        let course = self.main(model.profile, onset, long);
+        let size = (f.residual / free).sqrt().clamp(0.8, 2.5);
+        let e = self.earlier(onset, model.before);
+        let main = self.main(model.profile, onset, long);
         let (mut lag, mut own) = (0.0, 1e-12);
-        for row in f.residuals(&self.d, e.as_ref(), &course) {
+        for row in f.residuals(&self.d, e.as_ref(), &main) {
             lag += row.windows(2).map(|w| w[0] * w[1]).sum::<f64>();
             own += row.iter().map(|r| r * r).sum::<f64>();
         }
         // A fit with p free numbers pulls the correlation down by about p / n.
         let r = (lag / own + 4.5 / n as f64).clamp(0.0, 0.8);
-        (size, size * ((1.0 + r) / (1.0 - r)).sqrt())
+        size * ((1.0 + r) / (1.0 - r)).sqrt()
     }
 }

@@ -12,19 +12,27 @@ pub enum Profile {
     Cruise,
     /// As `Cruise` with the acceleration itself swelling and fading (speed `3z² - 2z³`).
     SoftCruise,
+    /// Speed that rises as `1 - exp(-u/τ)` with τ = 0.15 (a runner against a resistance that
+    /// grows with speed: Furusawa, Hill & Parkinson 1927, Proc. R. Soc. B 102; value from memory)
+    /// and falls evenly over the last 0.25.
+    Sprint,
 }
 
 /// Share of the duration a cruising model takes to gain its speed, and to lose it.
 const RAMP: f64 = 0.3;
 const SOFT_RAMP: f64 = 0.35;
+/// Time constant of a sprint's speed, and the share of the duration in which it stops.
+const TAU: f64 = 0.15;
+const STOP: f64 = 0.25;
 
 impl Profile {
     /// All models, in a fixed order.
-    pub const ALL: [Self; 4] = [
+    pub const ALL: [Self; 5] = [
         Self::MinimumJerk,
         Self::BangBang,
         Self::Cruise,
         Self::SoftCruise,
+        Self::Sprint,
     ];
 
     /// Share of the way covered at a share `u` of the duration: 0 before the onset, 1 after the
@@ -48,17 +56,20 @@ impl Profile {
             }
             Self::Cruise => ramped(u, RAMP, |z| z * z / 2.0),
             Self::SoftCruise => ramped(u, SOFT_RAMP, |z| z * z * z * (1.0 - z / 2.0)),
+            Self::Sprint => sprint(u),
         }
     }
 
-    /// Belief in the model before any sample is seen; the two textbook extremes lead, the two
-    /// between them follow. Sums to 1.
+    /// Belief in the model before any sample is seen; the two textbook extremes lead, the
+    /// others follow. Sums to 1.
     #[must_use]
     pub fn prior(self) -> f64 {
         match self {
-            Self::MinimumJerk | Self::BangBang => 0.35,
-            Self::Cruise => 0.2,
+            Self::MinimumJerk => 0.2,
+            Self::BangBang => 0.35,
+            Self::Cruise => 0.15,
             Self::SoftCruise => 0.1,
+            Self::Sprint => 0.2,
         }
     }
 
@@ -70,6 +81,7 @@ impl Profile {
             Self::BangBang => 2.0,
             Self::Cruise => 1.0 / (1.0 - RAMP),
             Self::SoftCruise => 1.0 / (1.0 - SOFT_RAMP),
+            Self::Sprint => sprint_top() * (1.0 - (-(1.0 - STOP) / TAU).exp()),
         }
     }
 
@@ -82,6 +94,7 @@ impl Profile {
             Self::BangBang => 4.0,
             Self::Cruise => self.peak_speed() / RAMP,
             Self::SoftCruise => 1.5 * self.peak_speed() / SOFT_RAMP,
+            Self::Sprint => sprint_top() / TAU,
         }
     }
 }
@@ -96,6 +109,23 @@ fn ramped(u: f64, ramp: f64, gain: impl Fn(f64) -> f64) -> f64 {
     } else {
         1.0 - speed * ramp * gain((1.0 - u) / ramp)
     }
+}
+
+/// The speed a sprint over a way of 1 in a time of 1 strives for.
+fn sprint_top() -> f64 {
+    let run = 1.0 - STOP;
+    let rise = run - TAU * (1.0 - (-run / TAU).exp());
+    let fall = 0.5 * STOP * (1.0 - (-run / TAU).exp());
+    1.0 / (rise + fall)
+}
+
+fn sprint(u: f64) -> f64 {
+    let (top, run) = (sprint_top(), 1.0 - STOP);
+    if u <= run {
+        return top * (u - TAU * (1.0 - (-u / TAU).exp()));
+    }
+    let left = 1.0 - u;
+    1.0 - top * (1.0 - (-run / TAU).exp()) * left * left / (2.0 * STOP)
 }
 
 #[cfg(test)]
