@@ -2,3 +2,4 @@
 
 pub mod other_world;
 pub mod recognition;
+pub mod simulated;

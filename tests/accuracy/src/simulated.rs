@@ -1,0 +1,136 @@
+//! Sessions of `simulate` as the stages read them, with their truth as labels.
+
+use setdrift_events::model::{Outcome, Pace, Possession, Source, Start};
+use setdrift_playbook::graph::Graph;
+use setdrift_recognise::model::{Reading, What};
+use setdrift_recognise::score::{Label, Score, ScoreError};
+use setdrift_simulate::{Samples, SimulatedSession, Truth};
+use setdrift_tracks::{
+    EndSpan, Known, OutcomeKind, Player, Session, SessionError, SessionKind, SessionParts, Team,
+    Track,
+};
+
+fn track(s: &Samples) -> Track {
+    let known = s
+        .present
+        .iter()
+        .map(|p| if *p { Known::Measured } else { Known::Unknown })
+        .collect();
+    Track {
+        x: s.x.clone(),
+        y: s.y.clone(),
+        z: (!s.z.is_empty()).then(|| s.z.clone()),
+        known,
+    }
+}
+
+/// A simulated session as a session, without cleaning. Player indices stay as they are.
+///
+/// # Errors
+/// [`SessionError`] never, unless the simulator is broken.
+pub fn session(s: &SimulatedSession) -> Result<Session, SessionError> {
+    Session::new(SessionParts {
+        id: s.id.clone(),
+        date: Some(s.date.clone()),
+        kind: if s.practice {
+            SessionKind::Practice
+        } else {
+            SessionKind::Game
+        },
+        opponent: s.teams.get(1).map(|t| t.1.clone()),
+        court: s.court.clone(),
+        rate_hz: s.rate_hz,
+        start_s: 0.0,
+        teams: s
+            .teams
+            .iter()
+            .map(|(id, name)| Team {
+                id: id.clone(),
+                name: name.clone(),
+            })
+            .collect(),
+        players: s
+            .players
+            .iter()
+            .map(|p| Player {
+                id: p.id.clone(),
+                team: p.team,
+                number: Some(p.number.clone()),
+                name: Some(p.name.clone()),
+                roles: p.roles.clone(),
+            })
+            .collect(),
+        tracks: s.tracks.iter().map(track).collect(),
+        ball: Some(track(&s.ball)),
+        ends: s
+            .periods
+            .iter()
+            .map(|p| EndSpan {
+                from_s: p.from_s,
+                to_s: p.to_s,
+                end: p.end,
+            })
+            .collect(),
+    })
+}
+
+/// The audited team's true possessions, as `events` would say them.
+#[must_use]
+pub fn possessions(s: &Session, truth: &Truth) -> Vec<Possession> {
+    let mut out = Vec::new();
+    for p in truth.possessions.iter().filter(|p| p.team == 0) {
+        let mid = s.frame_at((p.from_s + p.to_s) / 2.0);
+        let on = |team| {
+            s.roster(team)
+                .filter(|i| s.tracks[*i].at(mid).is_some())
+                .collect()
+        };
+        out.push(Possession {
+            number: out.len() + 1,
+            from_s: p.from_s,
+            to_s: p.to_s,
+            team: 0,
+            end: p.end,
+            attackers: on(0),
+            defenders: on(1),
+            set_s: None,
+            start: Start::Unknown,
+            result: Outcome {
+                kind: OutcomeKind::Unknown,
+                points: None,
+                source: Source::Inferred,
+            },
+            second_chances: p.second_chances,
+            pace: Pace::Unknown,
+        });
+    }
+    out
+}
+
+/// Adds one possession to a score at 10 Hz. Frames at which either label would be right (standing
+/// in the formation or between options) are left out.
+///
+/// # Errors
+/// [`ScoreError`] never, unless this is broken.
+pub fn add(
+    score: &mut Score,
+    graph: &Graph,
+    truth: &Truth,
+    possession: &Possession,
+    reading: &Reading,
+) -> Result<(), ScoreError> {
+    let (mut is, mut said): (Vec<Label>, Vec<Label>) = (Vec::new(), Vec::new());
+    let frames = ((possession.to_s - possession.from_s) * 10.0) as usize;
+    for i in 0..frames {
+        let t = possession.from_s + i as f64 / 10.0;
+        let Some(label) = truth.label_at(t) else {
+            continue;
+        };
+        is.push(graph.option(label));
+        said.push(reading.segments.iter().find_map(|s| match &s.what {
+            What::Option(run) if t >= s.from_s && t < s.to_s => Some(run.option),
+            _ => None,
+        }));
+    }
+    score.add(&is, &said)
+}
