@@ -34,6 +34,7 @@ struct Cli {
 enum Command {
     Review(commands::review::ReviewArgs),
     Demo(commands::demo::DemoArgs),
+    Simulate(commands::simulate::SimulateArgs),
 }
 
 fn main() -> ExitCode {
@@ -42,6 +43,7 @@ fn main() -> ExitCode {
     let done = match cli.command {
         Command::Review(args) => commands::review::run(&args, &printer),
         Command::Demo(args) => commands::demo::run(&args, &printer),
+        Command::Simulate(args) => commands::simulate::run(&args, &printer),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -35,5 +35,5 @@ pub use settings::{
 };
 pub use truth::{
     Did, OptionRun, Span, TrueAction, TrueDribble, TrueHandOff, TruePass, TruePossession,
-    TrueRebound, TrueScreen, TrueShot, TrueStep, Truth,
+    TrueRebound, TrueScreen, TrueShot, TrueStep, Truth, TruthFile,
 };

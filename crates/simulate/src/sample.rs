@@ -63,7 +63,7 @@ fn herons() -> Vec<SimPlayer> {
     HERONS
         .iter()
         .map(|(number, name, roles)| SimPlayer {
-            id: format!("H{number}"),
+            id: format!("H{number:0>2}"),
             team: 0,
             number: (*number).to_owned(),
             name: (*name).to_owned(),
@@ -75,7 +75,7 @@ fn herons() -> Vec<SimPlayer> {
 fn others(prefix: &str, list: &[(&str, &str)]) -> Vec<SimPlayer> {
     list.iter()
         .map(|(number, name)| SimPlayer {
-            id: format!("{prefix}{number}"),
+            id: format!("{prefix}{number:0>2}"),
             team: 1,
             number: (*number).to_owned(),
             name: (*name).to_owned(),
@@ -107,7 +107,7 @@ fn settings() -> Settings {
             early: 0.0,
         },
         Habit {
-            player: "H5".to_owned(),
+            player: "H05".to_owned(),
             late: 0.05,
             late_by_s: (0.4, 0.8),
             early: 0.35,

@@ -32,6 +32,17 @@ pub struct Truth {
     pub dead: Vec<(f64, f64)>,
 }
 
+/// A truth file: what truly happened in one session, with the ids that its player indices mean.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TruthFile {
+    /// Name of the session.
+    pub session: String,
+    /// Player ids; the truth's player indices are indices into this list.
+    pub players: Vec<String>,
+    /// What truly happened.
+    pub truth: Truth,
+}
+
 /// A possession or repetition.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TruePossession {

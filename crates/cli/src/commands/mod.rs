@@ -2,3 +2,4 @@
 
 pub mod demo;
 pub mod review;
+pub mod simulate;
