@@ -144,7 +144,8 @@ fn write(results: &Results, out: &Path) -> Result<PathBuf, CommandError> {
     let html = setdrift_report::page(results, &PageOptions::default());
     files.push((page.clone(), html.into_bytes()));
     for (path, bytes) in files {
-        atomic::write_atomic(&path, &bytes).map_err(|e| CommandError::system(e.to_string(), e.mend()))?;
+        atomic::write_atomic(&path, &bytes)
+            .map_err(|e| CommandError::system(e.to_string(), e.mend()))?;
     }
     Ok(page)
 }
