@@ -4,9 +4,11 @@
 mod assemble;
 pub mod atomic;
 mod clean;
+mod density;
 mod error;
 mod given;
 mod homography;
+mod inspect;
 mod limits;
 pub mod mapping;
 mod open;
@@ -19,9 +21,11 @@ mod table;
 mod write;
 
 pub use clean::{Cleaning, SavitzkyGolay, Smoothing, clean};
+pub use density::Density;
 pub use error::{Place, Problem, TracksError, Warning};
 pub use given::{GivenResult, OutcomeKind, Tag};
 pub use homography::Homography;
+pub use inspect::{Confidence, Finding, Inspection, Question, inspect};
 pub use mapping::Mapping;
 pub use open::{Loaded, Source, open, open_with, sources};
 pub use quality::{ObjectQuality, Quality, quarter_second_speeds};

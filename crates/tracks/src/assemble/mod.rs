@@ -25,6 +25,26 @@ pub(crate) fn read_raw(
     mapping: &Mapping,
     roster: &[RosterEntry],
 ) -> Result<(RawTracks, Vec<Warning>), TracksError> {
+    let mut read = read_unplaced(files, mapping, roster)?;
+    let file = files.first().cloned().unwrap_or_default();
+    place::check_on_floor(&read.raw, mapping, &mut read.warnings, &file)
+        .map_err(|problem| TracksError::new(Place::file(&file), problem))?;
+    Ok((read.raw, read.warnings))
+}
+
+/// What reading gives, before anybody asks whether it fits the floor.
+pub(crate) struct Unplaced {
+    pub(crate) raw: RawTracks,
+    pub(crate) warnings: Vec<Warning>,
+    /// Number, first and last time of each period.
+    pub(crate) periods: Vec<(u32, f64, f64)>,
+}
+
+pub(crate) fn read_unplaced(
+    files: &[PathBuf],
+    mapping: &Mapping,
+    roster: &[RosterEntry],
+) -> Result<Unplaced, TracksError> {
     let Some(first) = files.first() else {
         return Err(TracksError::new(
             Place::file(&mapping.path),
@@ -109,8 +129,11 @@ pub(crate) fn read_raw(
         ends: Vec::new(),
     };
     raw.ends = ends(mapping, &raw, &periods).map_err(in_mapping)?;
-    place::check_on_floor(&raw, mapping, &mut warnings, first).map_err(at_file)?;
-    Ok((raw, warnings))
+    Ok(Unplaced {
+        raw,
+        warnings,
+        periods,
+    })
 }
 
 /// Samples of one object as the file names it.
@@ -193,7 +216,7 @@ impl Source {
         let time = take(plan.time);
         let clock = numbers(take(plan.clock));
         let period = take(plan.period);
-        let times = times::session_times(time, clock, period.as_ref(), &mapping.time)
+        let times = times::session_times(time, clock, period.as_ref(), &mapping.time_spec())
             .map_err(|problem| TracksError::new(Place::file(file), problem))?;
         let skipped = times.iter().filter(|t| t.is_nan()).count();
         let long = match (plan.long, plan.boxed) {
@@ -410,7 +433,7 @@ impl Plan {
         };
         let mut asked = Asked::default();
         let mut ask = |place: Option<usize>, want| place.map(|i| asked.ask(i, want));
-        let time_want = match mapping.time.unit {
+        let time_want = match mapping.time_spec().unit {
             TimeUnit::Iso => Want::Instant,
             TimeUnit::S => Want::Seconds,
             _ => Want::Number,

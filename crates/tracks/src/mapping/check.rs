@@ -1,6 +1,6 @@
 //! What a mapping may say.
 
-use super::{ColumnRef, CourtSpec, Format, Mapping, Origin, SpaceUnit, TimeUnit, Wide};
+use super::{ColumnRef, CourtSpec, Format, Mapping, Origin, SpaceUnit, TimeSpec, TimeUnit, Wide};
 use crate::SessionKind;
 use crate::error::Problem;
 use setdrift_court::Court;
@@ -274,6 +274,18 @@ impl Mapping {
                 why: "positions mean nothing without a floor".into(),
             }),
         }
+    }
+
+    /// What the time column means; MOTChallenge text counts frames from 1 (Milan et al. 2016,
+    /// arXiv:1603.00831, section 3), whatever the mapping leaves open.
+    #[must_use]
+    pub fn time_spec(&self) -> TimeSpec {
+        let mut spec = self.time.clone();
+        if self.file.format == Some(Format::Motchallenge) {
+            spec.unit = TimeUnit::Frame;
+            spec.first_frame = spec.first_frame.or(Some(1.0));
+        }
+        spec
     }
 
     /// Players of one side on the floor at most.

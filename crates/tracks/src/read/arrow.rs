@@ -124,31 +124,61 @@ impl ArrowFile {
         )
     }
 
-    pub(super) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
-        for r in requests {
-            if !readable(&self.types[r.index]) {
-                return Err(self.wrong_type(r.index, r.want));
+    pub(super) fn sample(&self, rows: usize) -> Result<Vec<Vec<String>>, TracksError> {
+        let places: Vec<usize> = (0..self.types.len())
+            .filter(|i| readable(&self.types[*i]))
+            .collect();
+        let frame = self.frame(places, Some(rows))?;
+        let texts = |name: &String| -> Vec<String> {
+            let Ok(column) = frame.column(name) else {
+                return vec![String::new(); frame.height()];
+            };
+            let series = column.as_materialized_series();
+            if let Ok(text) = series.str() {
+                return text
+                    .iter()
+                    .map(|t| t.unwrap_or_default().to_owned())
+                    .collect();
             }
-        }
+            let Ok(series) = series.cast(&DataType::Float64) else {
+                return vec![String::new(); frame.height()];
+            };
+            let Ok(values) = series.f64() else {
+                return vec![String::new(); frame.height()];
+            };
+            values
+                .iter()
+                .map(|v| {
+                    v.filter(|v| v.is_finite())
+                        .map_or_else(String::new, number_label)
+                })
+                .collect()
+        };
+        Ok(self.names.iter().map(texts).collect())
+    }
+
+    /// Decode some columns, all rows or the first.
+    fn frame(&self, places: Vec<usize>, rows: Option<usize>) -> Result<DataFrame, TracksError> {
         let file = File::open(&self.file).map_err(|e| io_error(&self.file, "read", &e))?;
-        let mut places: Vec<usize> = requests.iter().map(|r| r.index).collect();
-        places.sort_unstable();
-        places.dedup();
-        let frame = guarded(|| match self.container {
+        let places = Some(places);
+        guarded(|| match self.container {
             Container::Parquet => ParquetReader::new(file)
-                .with_projection(Some(places))
+                .with_projection(places)
+                .with_slice(rows.map(|n| (0, n)))
                 .set_rechunk(true)
                 .finish(),
             Container::IpcFile => IpcReader::new(file)
-                .with_projection(Some(places))
+                .with_projection(places)
+                .with_n_rows(rows)
                 .set_rechunk(true)
                 .finish(),
             Container::IpcStream => IpcStreamReader::new(file)
-                .with_projection(Some(places))
+                .with_projection(places)
+                .with_n_rows(rows)
                 .set_rechunk(true)
                 .finish(),
-        });
-        let frame = frame.map_err(|reason| {
+        })
+        .map_err(|reason| {
             TracksError::new(
                 Place::file(&self.file),
                 Problem::Damaged {
@@ -156,7 +186,19 @@ impl ArrowFile {
                     reason,
                 },
             )
-        })?;
+        })
+    }
+
+    pub(super) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
+        for r in requests {
+            if !readable(&self.types[r.index]) {
+                return Err(self.wrong_type(r.index, r.want));
+            }
+        }
+        let mut places: Vec<usize> = requests.iter().map(|r| r.index).collect();
+        places.sort_unstable();
+        places.dedup();
+        let frame = self.frame(places, None)?;
         super::check_rows(&self.file, frame.height() as u64)?;
         if frame.height() == 0 {
             return Err(TracksError::new(

@@ -126,6 +126,38 @@ impl CsvText {
         )
     }
 
+    pub(super) fn sample(&self, rows: usize) -> Result<Vec<Vec<String>>, TracksError> {
+        let mut out: Vec<Vec<String>> = vec![Vec::new(); self.names.len()];
+        let mut reader = self.reader(&self.bytes[self.body..]);
+        let mut record = ByteRecord::new();
+        for _ in 0..rows {
+            let line = self.first_line + reader.position().line() - 1;
+            if !reader
+                .read_byte_record(&mut record)
+                .map_err(|e| self.damaged(&e))?
+            {
+                break;
+            }
+            if record.len() != self.names.len() {
+                return Err(TracksError::new(
+                    Place::row(&self.file, line),
+                    Problem::Cells {
+                        found: record.len(),
+                        expected: self.names.len(),
+                    },
+                ));
+            }
+            for (column, cell) in out.iter_mut().zip(&record) {
+                column.push(if self.is_missing(cell) {
+                    String::new()
+                } else {
+                    String::from_utf8_lossy(cell).into_owned()
+                });
+            }
+        }
+        Ok(out)
+    }
+
     pub(super) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
         let body = &self.bytes[self.body..];
         // A quoted cell may hold line ends, so such files are read in one piece.

@@ -77,6 +77,26 @@ impl JsonText {
         &self.names
     }
 
+    pub(super) fn sample(&self, rows: usize) -> Result<Vec<Vec<String>>, TracksError> {
+        let keys: Vec<&str> = self.names.iter().map(String::as_str).collect();
+        let mut out: Vec<Vec<String>> = vec![Vec::new(); keys.len()];
+        let lines = self.bytes.split(|b| *b == b'\n').enumerate();
+        for (i, line) in lines.filter(|(_, l)| !l.trim_ascii().is_empty()).take(rows) {
+            let mut de = serde_json::Deserializer::from_slice(line);
+            let cells = Row(&keys).deserialize(&mut de).map_err(|e| {
+                TracksError::new(Place::row(&self.file, i as u64 + 1), json_problem(&e))
+            })?;
+            for (column, cell) in out.iter_mut().zip(cells) {
+                column.push(match cell {
+                    Cell::Missing => String::new(),
+                    Cell::Number(v) => number_label(v),
+                    Cell::Text(t) => t.into_owned(),
+                });
+            }
+        }
+        Ok(out)
+    }
+
     pub(super) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
         let pieces = text::pieces(&self.bytes, PIECE);
         let read: Vec<_> = pieces

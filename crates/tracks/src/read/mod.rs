@@ -76,6 +76,15 @@ impl Opened {
         }
     }
 
+    /// The first rows of every column as text; empty where missing.
+    pub(crate) fn sample(&self, rows: usize) -> Result<Vec<Vec<String>>, TracksError> {
+        match self {
+            Self::Csv(t) => t.sample(rows),
+            Self::Json(t) => t.sample(rows),
+            Self::Arrow(t) => t.sample(rows),
+        }
+    }
+
     /// Read the columns asked for, in that order; all of one length.
     pub(crate) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
         match self {
@@ -84,6 +93,11 @@ impl Opened {
             Self::Arrow(t) => t.read(requests),
         }
     }
+}
+
+/// The first bytes of a file's content, decompressed.
+pub(crate) fn head(path: &Path, bytes: usize) -> Result<Vec<u8>, TracksError> {
+    text::head(path, bytes)
 }
 
 /// Format by the ending of a name.

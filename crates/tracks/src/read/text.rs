@@ -7,6 +7,30 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
+/// The first bytes of a file's content, decompressed, binary or not.
+pub(super) fn head(path: &Path, most: usize) -> Result<Vec<u8>, TracksError> {
+    let fail = |e: std::io::Error| io_error(path, "read", &e);
+    let mut magic = [0_u8; 4];
+    let n = File::open(path)
+        .map_err(fail)?
+        .read(&mut magic)
+        .map_err(fail)?;
+    let file = File::open(path).map_err(fail)?;
+    let mut bytes = Vec::new();
+    // What fails to unpack is reported when the whole is read.
+    let _ = if magic.starts_with(&[0x1f, 0x8b]) {
+        flate2::read::MultiGzDecoder::new(file)
+            .take(most as u64)
+            .read_to_end(&mut bytes)
+    } else if n == 4 && magic == [0x28, 0xb5, 0x2f, 0xfd] {
+        zstd::stream::read::Decoder::new(file)
+            .and_then(|d| d.take(most as u64).read_to_end(&mut bytes))
+    } else {
+        file.take(most as u64).read_to_end(&mut bytes)
+    };
+    Ok(bytes)
+}
+
 /// The bytes of a text file; gzip and zstd are recognised by their first bytes.
 pub(super) fn load(path: &Path) -> Result<Vec<u8>, TracksError> {
     let fail = |e: std::io::Error| io_error(path, "read", &e);

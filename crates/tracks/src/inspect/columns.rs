@@ -1,0 +1,629 @@
+//! Which column is what, by its name and by what it holds.
+
+use super::{Confidence, Notes};
+use crate::error::{Place, Problem, TracksError};
+use crate::mapping::{BallSpec, ColumnRef, Format, Mapping, TimeUnit, Wide};
+use crate::read::Opened;
+use crate::table::{instant, number, seconds};
+use std::collections::BTreeSet;
+use std::path::Path;
+
+const ROWS: usize = 6000;
+
+/// What a column holds.
+struct Profile {
+    name: String,
+    words: Vec<String>,
+    numeric: bool,
+    whole: bool,
+    clock: bool,
+    iso: bool,
+    steady: bool,
+    low: f64,
+    high: f64,
+    distinct: usize,
+    filled: usize,
+}
+
+pub(super) fn find(
+    opened: &Opened,
+    path: &Path,
+    mapping: &mut Mapping,
+    notes: &mut Notes,
+) -> Result<(), TracksError> {
+    if mapping.file.format == Some(Format::Motchallenge) {
+        mapping.time.unit = TimeUnit::Frame;
+        mapping.time.first_frame = Some(1.0);
+        boxes(notes);
+        return Ok(());
+    }
+    let cells = opened.sample(ROWS)?;
+    let comma = mapping.file.decimal == Some(',');
+    let profiles: Vec<Profile> = opened
+        .names()
+        .iter()
+        .zip(&cells)
+        .map(|(n, c)| Profile::new(n, c, comma))
+        .collect();
+    let named = opened.named();
+    let reference = |i: usize| {
+        if named {
+            ColumnRef::name(profiles[i].name.clone())
+        } else {
+            ColumnRef::Number(i + 1)
+        }
+    };
+    let shown = |i: usize| {
+        if named {
+            format!("`{}`", profiles[i].name)
+        } else {
+            format!("column {}", i + 1)
+        }
+    };
+    let mut free: BTreeSet<usize> = (0..profiles.len()).collect();
+    let wide = if named { wide_pattern(&profiles) } else { None };
+    // Time.
+    let time = best(&free, |i| time_score(&profiles[i]));
+    if let Some(i) = time {
+        free.remove(&i);
+        let p = &profiles[i];
+        mapping.columns.time = Some(reference(i));
+        let (unit, reason, confidence) = time_unit(p, wide.is_some());
+        mapping.time.unit = unit;
+        notes.found(
+            "columns.time",
+            shown(i),
+            format!("{reason}; it never goes back"),
+            confidence,
+        );
+        if unit == TimeUnit::Frame {
+            mapping.time.first_frame = Some(p.low);
+            mapping.time.rate = Some(25.0);
+        }
+    }
+    for (key, slot, words) in [
+        ("columns.period", &mut mapping.columns.period, &PERIOD[..]),
+        ("columns.clock", &mut mapping.columns.clock, &CLOCK[..]),
+    ] {
+        let found = best(&free, |i| {
+            let p = &profiles[i];
+            let fits = if key == "columns.period" {
+                p.whole && p.high <= 20.0 && p.low >= 0.0
+            } else {
+                p.numeric || p.clock
+            };
+            if fits && named_as(p, words) { 2.0 } else { 0.0 }
+        });
+        if let Some(i) = found {
+            free.remove(&i);
+            *slot = Some(reference(i));
+            notes.found(key, shown(i), "its name", Confidence::Likely);
+        }
+    }
+    if mapping.columns.time.is_none() && mapping.columns.clock.is_none() {
+        notes.ask(
+            "columns.time",
+            format!("Which column is the time? The file has {}.", all(&profiles)),
+            true,
+        );
+    }
+    if let Some((w, n)) = wide {
+        notes.found(
+            "wide.x",
+            w.x.clone().unwrap_or_default(),
+            format!("{n} pairs of columns differ only in x and y"),
+            Confidence::Sure,
+        );
+        let ball = wide_objects(&profiles, &w).into_iter().find(|o| is_ball(o));
+        if let Some(object) = ball {
+            notes.found("ball.object", object.clone(), "its name", Confidence::Sure);
+            mapping.ball = Some(BallSpec { object });
+        }
+        mapping.wide = Some(w);
+        return Ok(());
+    }
+    long(
+        &profiles, &cells, &mut free, &reference, &shown, mapping, notes,
+    )
+    .map_err(|p| TracksError::new(Place::file(path), p))
+}
+
+fn boxes(notes: &mut Notes) {
+    notes.ask(
+        "homography",
+        "Where are at least four places of the floor (corners, lane corners) in the image? Write \
+         [homography] landmarks = [{ image = [across, down], floor = [x, y] }, ...].",
+        true,
+    );
+    notes.ask(
+        "time.rate",
+        "How many frames per second? The file only numbers them.",
+        true,
+    );
+    notes.ask(
+        "session.court",
+        format!(
+            "Which court: one of {}, or one's own measures?",
+            setdrift_court::Court::NAMES.join(", ")
+        ),
+        true,
+    );
+}
+
+type Reference<'a> = &'a dyn Fn(usize) -> ColumnRef;
+type Shown<'a> = &'a dyn Fn(usize) -> String;
+
+fn long(
+    profiles: &[Profile],
+    cells: &[Vec<String>],
+    free: &mut BTreeSet<usize>,
+    reference: Reference<'_>,
+    shown: Shown<'_>,
+    mapping: &mut Mapping,
+    notes: &mut Notes,
+) -> Result<(), Problem> {
+    let unnamed = mapping.file.header == Some(false);
+    let position = |p: &Profile| p.numeric && p.distinct > 20 && !(p.whole && p.steady);
+    // Coordinates: by name, else the first two columns that hold many different numbers.
+    let by_name = |axis: &str| {
+        best(free, |i| {
+            let p = &profiles[i];
+            if p.numeric && p.words.iter().any(|w| w == axis) {
+                // The shortest name is the plainest: `x` before `x velocity`.
+                3.0 - 0.1 * p.words.len() as f64
+            } else {
+                0.0
+            }
+        })
+    };
+    let mut xyz = [by_name("x"), by_name("y"), by_name("z")];
+    let mut confidence = Confidence::Sure;
+    let mut reason = "its name";
+    if xyz[0].is_none() && xyz[1].is_none() {
+        let mut candidates = free.iter().copied().filter(|i| position(&profiles[*i]));
+        xyz = [candidates.next(), candidates.next(), None];
+        confidence = Confidence::Likely;
+        reason = "the first columns with many different numbers";
+        if !unnamed && xyz[1].is_some() {
+            confidence = Confidence::Assumed;
+        }
+    }
+    let [Some(x), Some(y), z] = xyz else {
+        notes.ask(
+            "columns.x",
+            format!(
+                "Which columns are the coordinates? The file has {}.",
+                all(profiles)
+            ),
+            true,
+        );
+        return Ok(());
+    };
+    mapping.columns.x = Some(reference(x));
+    mapping.columns.y = Some(reference(y));
+    notes.found("columns.x", shown(x), reason, confidence);
+    notes.found("columns.y", shown(y), reason, confidence);
+    free.remove(&x);
+    free.remove(&y);
+    let z = z.or_else(|| {
+        best(free, |i| {
+            if profiles[i].numeric && named_as(&profiles[i], &HEIGHT) {
+                1.0
+            } else {
+                0.0
+            }
+        })
+    });
+    if let Some(z) = z {
+        free.remove(&z);
+        mapping.columns.z = Some(reference(z));
+        notes.found("columns.z", shown(z), "its name", Confidence::Likely);
+    }
+    let team = best(free, |i| {
+        let p = &profiles[i];
+        if named_as(p, &TEAM) && p.distinct <= 6 {
+            2.0
+        } else {
+            0.0
+        }
+    });
+    if let Some(i) = team {
+        free.remove(&i);
+        mapping.columns.team = Some(reference(i));
+        notes.found(
+            "columns.team",
+            shown(i),
+            format!("its name, and {} different values", profiles[i].distinct),
+            Confidence::Sure,
+        );
+    }
+    let object = best(free, |i| object_score(i, profiles, cells, mapping));
+    let Some(object) = object else {
+        notes.ask(
+            "columns.object",
+            format!(
+                "Which column says whose row it is? The file has {}.",
+                all(profiles)
+            ),
+            true,
+        );
+        return Ok(());
+    };
+    mapping.columns.object = Some(reference(object));
+    notes.found(
+        "columns.object",
+        shown(object),
+        format!(
+            "{} different values, each once per time",
+            profiles[object].distinct
+        ),
+        Confidence::Likely,
+    );
+    if let Some(t) = team {
+        spare_teams(&cells[t], &cells[object], mapping, notes);
+    }
+    let values: BTreeSet<&str> = cells[object]
+        .iter()
+        .chain(team.iter().flat_map(|t| &cells[*t]))
+        .map(String::as_str)
+        .collect();
+    if let Some(ball) = values.into_iter().find(|v| is_ball(v)) {
+        notes.found("ball.object", ball, "its name", Confidence::Sure);
+        mapping.ball = Some(BallSpec {
+            object: ball.to_owned(),
+        });
+    }
+    Ok(())
+}
+
+/// Of more than two values of a team column, the two with most objects are teams.
+fn spare_teams(team: &[String], object: &[String], mapping: &mut Mapping, notes: &mut Notes) {
+    let mut members: std::collections::BTreeMap<&str, BTreeSet<&str>> =
+        std::collections::BTreeMap::new();
+    for (t, o) in team.iter().zip(object) {
+        if !t.is_empty() && !is_ball(t) && !is_ball(o) {
+            members.entry(t).or_default().insert(o);
+        }
+    }
+    let mut sizes: Vec<(usize, &str)> = members.iter().map(|(t, o)| (o.len(), *t)).collect();
+    sizes.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(b.1)));
+    for (n, id) in sizes.iter().skip(2) {
+        mapping.session.ignore.push((*id).to_owned());
+        notes.found(
+            "session.ignore",
+            *id,
+            format!("two other teams have more than its {n} objects"),
+            Confidence::Likely,
+        );
+    }
+}
+
+/// An object column takes few values, and each at most once per time.
+fn object_score(i: usize, profiles: &[Profile], cells: &[Vec<String>], mapping: &Mapping) -> f64 {
+    let p = &profiles[i];
+    if p.distinct < 2 || p.distinct > 120 || p.filled == 0 {
+        return 0.0;
+    }
+    let time = match &mapping.columns.time {
+        Some(ColumnRef::Number(n)) => Some(n - 1),
+        Some(ColumnRef::Name(n)) => profiles.iter().position(|p| p.name == *n),
+        None => None,
+    };
+    let Some(time) = time else {
+        return if named_as(p, &OBJECT) { 1.0 } else { 0.0 };
+    };
+    let team = match &mapping.columns.team {
+        Some(ColumnRef::Number(n)) => Some(n - 1),
+        Some(ColumnRef::Name(n)) => profiles.iter().position(|p| p.name == *n),
+        None => None,
+    };
+    let empty = String::new();
+    let mut seen = BTreeSet::new();
+    for (row, (when, who)) in cells[time].iter().zip(&cells[i]).enumerate() {
+        seen.insert((when, team.map_or(&empty, |t| &cells[t][row]), who));
+    }
+    let unique = seen.len() as f64 / cells[i].len() as f64;
+    if unique < 0.9 {
+        return 0.0;
+    }
+    // Words tell more than numbers: of an id and a name that go together, the name is taken.
+    let words = if p.numeric { 0.0 } else { 0.4 };
+    let named = if named_as(p, &OBJECT) { 1.0 } else { 0.0 };
+    unique + words + named
+}
+
+fn best(free: &BTreeSet<usize>, score: impl Fn(usize) -> f64) -> Option<usize> {
+    let mut top = (0.0, None);
+    for i in free {
+        let s = score(*i);
+        if s > top.0 {
+            top = (s, Some(*i));
+        }
+    }
+    top.1
+}
+
+const TIME: [&str; 10] = [
+    "time",
+    "t",
+    "timestamp",
+    "ts",
+    "seconds",
+    "sec",
+    "datetime",
+    "millis",
+    "date",
+    "elapsed",
+];
+const FRAME: [&str; 4] = ["frame", "frames", "index", "step"];
+const PERIOD: [&str; 4] = ["period", "quarter", "half", "qtr"];
+const CLOCK: [&str; 2] = ["clock", "remaining"];
+const OBJECT: [&str; 10] = [
+    "object", "player", "id", "entity", "track", "tag", "jersey", "number", "name", "who",
+];
+const TEAM: [&str; 3] = ["team", "side", "club"];
+const HEIGHT: [&str; 3] = ["height", "elevation", "altitude"];
+
+fn named_as(p: &Profile, words: &[&str]) -> bool {
+    p.words.iter().any(|w| words.contains(&w.as_str()))
+}
+
+fn is_ball(value: &str) -> bool {
+    words(value)
+        .iter()
+        .any(|w| w == "ball" || w == "basketball")
+}
+
+fn time_score(p: &Profile) -> f64 {
+    let clock = named_as(p, &CLOCK);
+    if p.filled == 0 || clock || !(p.numeric || p.iso || p.clock) || !p.steady || p.distinct < 2 {
+        return 0.0;
+    }
+    let name = if named_as(p, &TIME) {
+        3.0
+    } else if named_as(p, &FRAME) {
+        2.5
+    } else {
+        0.0
+    };
+    let kind = if p.iso { 1.0 } else { 0.0 };
+    // Of unnamed columns, the one with most different values is the time.
+    1.0 + name + kind + 0.1 * (p.distinct as f64).log10()
+}
+
+fn time_unit(p: &Profile, wide: bool) -> (TimeUnit, String, Confidence) {
+    if p.iso {
+        return (
+            TimeUnit::Iso,
+            "dates and times of ISO 8601".into(),
+            Confidence::Sure,
+        );
+    }
+    let has = |w: &str| p.words.iter().any(|x| x == w);
+    for (words, unit, what) in [
+        (
+            &["ms", "millis", "milliseconds"][..],
+            TimeUnit::Ms,
+            "milliseconds",
+        ),
+        (
+            &["us", "micros", "microseconds"],
+            TimeUnit::Us,
+            "microseconds",
+        ),
+        (&["ns", "nanos", "nanoseconds"], TimeUnit::Ns, "nanoseconds"),
+        (&["s", "sec", "secs", "seconds"], TimeUnit::S, "seconds"),
+    ] {
+        if words.iter().any(|w| has(w)) {
+            return (unit, format!("{what}, by its name"), Confidence::Sure);
+        }
+    }
+    let step = (p.high - p.low) / (p.distinct.max(2) - 1) as f64;
+    if p.clock {
+        return (TimeUnit::S, "clock times".into(), Confidence::Likely);
+    }
+    if p.whole && step <= 3.0 && (named_as(p, &FRAME) || !named_as(p, &TIME) || step == 1.0) {
+        let sure = named_as(p, &FRAME) || wide;
+        return (
+            TimeUnit::Frame,
+            "whole numbers in steps of one: frame numbers".into(),
+            if sure {
+                Confidence::Sure
+            } else {
+                Confidence::Likely
+            },
+        );
+    }
+    for (size, unit, what) in [
+        (1.0, TimeUnit::S, "seconds"),
+        (1e-3, TimeUnit::Ms, "milliseconds"),
+        (1e-6, TimeUnit::Us, "microseconds"),
+        (1e-9, TimeUnit::Ns, "nanoseconds"),
+    ] {
+        // Sensors give from 4 to 250 positions a second.
+        if (0.004..=0.25).contains(&(step * size)) {
+            return (
+                unit,
+                format!(
+                    "{what}: steps of {step:.4} are then {:.1} a second",
+                    1.0 / (step * size)
+                ),
+                Confidence::Likely,
+            );
+        }
+    }
+    (TimeUnit::S, "seconds".into(), Confidence::Assumed)
+}
+
+impl Profile {
+    fn new(name: &str, cells: &[String], comma: bool) -> Self {
+        let decimal = |c: &str| {
+            if comma {
+                c.replace(',', ".")
+            } else {
+                c.to_owned()
+            }
+        };
+        let present: Vec<&String> = cells.iter().filter(|c| !c.is_empty()).collect();
+        let numbers: Vec<Option<f64>> = present.iter().map(|c| number(&decimal(c))).collect();
+        let numeric = !present.is_empty() && numbers.iter().all(Option::is_some);
+        let clock = !numeric
+            && !present.is_empty()
+            && present
+                .iter()
+                .all(|c| c.contains(':') && seconds(&decimal(c)).is_some());
+        let iso = !numeric
+            && !clock
+            && !present.is_empty()
+            && present.iter().take(200).all(|c| instant(c).is_some());
+        let values: Vec<f64> = if numeric {
+            numbers.into_iter().flatten().collect()
+        } else if clock {
+            present
+                .iter()
+                .filter_map(|c| seconds(&decimal(c)))
+                .collect()
+        } else if iso {
+            present
+                .iter()
+                .filter_map(|c| instant(c))
+                .map(|n| n as f64 / 1e9)
+                .collect()
+        } else {
+            Vec::new()
+        };
+        let distinct = present.iter().collect::<BTreeSet<_>>().len();
+        Self {
+            name: name.to_owned(),
+            words: words(name),
+            numeric,
+            whole: numeric && values.iter().all(|v| v.fract() == 0.0),
+            clock,
+            iso,
+            steady: values.windows(2).all(|w| w[0] <= w[1]),
+            low: values.iter().copied().fold(f64::INFINITY, f64::min),
+            high: values.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+            distinct,
+            filled: present.len(),
+        }
+    }
+}
+
+/// Words of a name: cut at signs and where small letters turn into capitals; lower case.
+pub(super) fn words(name: &str) -> Vec<String> {
+    let mut out = vec![String::new()];
+    let mut before = ' ';
+    for c in name.chars() {
+        let cut = !c.is_alphanumeric()
+            || (c.is_uppercase() && before.is_lowercase())
+            || (c.is_ascii_digit() != before.is_ascii_digit() && before.is_alphanumeric());
+        if cut {
+            out.push(String::new());
+        }
+        if c.is_alphanumeric()
+            && let Some(last) = out.last_mut()
+        {
+            last.extend(c.to_lowercase());
+        }
+        before = c;
+    }
+    out.retain(|w| !w.is_empty());
+    out
+}
+
+fn all(profiles: &[Profile]) -> String {
+    let names: Vec<String> = profiles
+        .iter()
+        .take(20)
+        .map(|p| format!("`{}`", p.name))
+        .collect();
+    names.join(", ")
+}
+
+/// Pairs of columns whose names differ only in x and y, with the pattern most of them share.
+fn wide_pattern(profiles: &[Profile]) -> Option<(Wide, usize)> {
+    let names: Vec<&str> = profiles.iter().map(|p| p.name.as_str()).collect();
+    let mut patterns: Vec<(String, String, String, usize)> = Vec::new();
+    for name in &names {
+        for (at, c) in name.char_indices().filter(|(_, c)| matches!(c, 'x' | 'X')) {
+            let swap = |to: char| {
+                let to = if c == 'X' {
+                    to.to_ascii_uppercase()
+                } else {
+                    to
+                };
+                format!("{}{to}{}", &name[..at], &name[at + 1..])
+            };
+            let y = swap('y');
+            if !names.contains(&y.as_str()) {
+                continue;
+            }
+            // Where the object's own text is: before or behind the letter.
+            let (before, after) = (&name[..at], &name[at + 1..]);
+            let lead = after.chars().take_while(|c| !c.is_alphanumeric()).count();
+            let (px, py, pz) = if before.is_empty() && after.len() > lead {
+                let sign = &after[..lead];
+                let p = |l: &str| format!("{l}{sign}{{object}}");
+                (p(&name[at..=at]), p(&y[at..=at]), p(&swap('z')[at..=at]))
+            } else {
+                let signs = before.len()
+                    - before
+                        .trim_end_matches(|c: char| !c.is_alphanumeric())
+                        .len();
+                if signs == before.len() {
+                    continue;
+                }
+                let sign = &before[before.len() - signs..];
+                let p = |l: &str| format!("{{object}}{sign}{l}{after}");
+                (p(&name[at..=at]), p(&y[at..=at]), p(&swap('z')[at..=at]))
+            };
+            match patterns.iter_mut().find(|p| p.0 == px) {
+                Some(p) => p.3 += 1,
+                None => patterns.push((px, py, pz, 1)),
+            }
+            break;
+        }
+    }
+    let (x, y, z, n) = patterns.into_iter().max_by_key(|p| p.3)?;
+    let w = Wide {
+        x: Some(x),
+        y: Some(y),
+        z: Some(z),
+        objects: Vec::new(),
+    };
+    (n >= 2).then_some((w, n))
+}
+
+fn wide_objects(profiles: &[Profile], wide: &Wide) -> Vec<String> {
+    let pattern = wide.x.clone().unwrap_or_default();
+    let (before, after) = pattern.split_once("{object}").unwrap_or_default();
+    profiles
+        .iter()
+        .filter_map(|p| p.name.strip_prefix(before)?.strip_suffix(after))
+        .map(str::to_owned)
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_fall_into_words() {
+        assert_eq!(words("playerId"), ["player", "id"]);
+        assert_eq!(words("pos_x (m)"), ["pos", "x", "m"]);
+        assert_eq!(words("O1red"), ["o", "1", "red"]);
+    }
+
+    #[test]
+    fn wide_patterns() {
+        let p = |names: &[&str]| -> Vec<Profile> {
+            names.iter().map(|n| Profile::new(n, &[], false)).collect()
+        };
+        let (w, n) = wide_pattern(&p(&["t", "x_a", "y_a", "x_b", "y_b"])).unwrap();
+        assert_eq!((w.x.as_deref(), n), (Some("x_{object}"), 2));
+        let (w, _) = wide_pattern(&p(&["t", "7.X (m)", "7.Y (m)", "8.X (m)", "8.Y (m)"])).unwrap();
+        assert_eq!(w.y.as_deref(), Some("{object}.Y (m)"));
+        assert!(wide_pattern(&p(&["t", "id", "x", "y"])).is_none());
+    }
+}
