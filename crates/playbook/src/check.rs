@@ -123,8 +123,11 @@ pub(crate) fn crowding(
     };
     for a in 0..m.roles.len() {
         for b in a + 1..m.roles.len() {
-            let hit = (STILL..m.frames()).find(|&f| {
-                m.roles[a][f].distance(m.roles[b][f]) < ONE_PLACE && still(a, f) && still(b, f)
+            // At a step's end all have arrived, so whoever is there stands there.
+            let last = m.frames() - 1;
+            let hit = (0..m.frames()).find(|&f| {
+                m.roles[a][f].distance(m.roles[b][f]) < ONE_PLACE
+                    && (f == last || (still(a, f) && still(b, f)))
             });
             let Some(f) = hit else { continue };
             let span = said
