@@ -163,6 +163,7 @@ fn story(t: &Truth, session: &Session) -> BallStory {
         let kind = EventKind::Shot {
             player: s.player,
             ring_s: s.ring_s,
+            made: None,
         };
         add(s.release_s, at(s.player, s.release_s), kind);
     }
