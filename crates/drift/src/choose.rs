@@ -189,7 +189,7 @@ mod tests {
         let n = places.len();
         let values = (0..n)
             .flat_map(|i| (i + 1..n).map(move |j| (i, j)))
-            .map(|(i, j)| (places[i] - places[j]).abs().min(1.4))
+            .map(|(i, j)| (places[i] - places[j]).abs().min(2.25))
             .collect();
         Condensed::from_values(n, values).unwrap()
     }
@@ -217,7 +217,7 @@ mod tests {
     #[test]
     fn even_spacing_holds_no_group() {
         let params = Params::default().check().unwrap();
-        let places: Vec<f64> = (0..12).map(|i| f64::from(i) * 1.3).collect();
+        let places: Vec<f64> = (0..12).map(|i| f64::from(i) * 1.9).collect();
         let items: Vec<_> = (0..12).collect();
         assert_eq!(choose(&line(&places), &items, 3, &params).unwrap(), None);
     }

@@ -1,7 +1,7 @@
 //! What a group does, in the trade's words, from the events its members share and the mean motion.
 
 use crate::distance::{Match, STRIDE};
-use crate::mean::Mean;
+use crate::mean::{Mean, reach};
 use crate::model::{Move, MoveKind, Stretch};
 use setdrift_court::{AttackPoint, Court, Zone, spot, spot_names};
 
@@ -9,6 +9,8 @@ use setdrift_court::{AttackPoint, Court, Zone, spot, spot_names};
 const MOST_PHRASES: usize = 4;
 /// A cut is at least this long, metres.
 const CUT: f64 = 2.5;
+/// A cut of this length is more than getting into place, metres.
+const LONG_CUT: f64 = 4.5;
 /// A dribble is a drive when it brings the ball this much nearer to the ring, metres.
 const DRIVE: f64 = 2.0;
 /// Within this of the ring one is at the rim, metres.
@@ -121,7 +123,9 @@ pub(crate) fn describe(court: &Court, shared: &[Shared], mean: &Mean, both_sides
         if !spoken[row]
             && let Some((frame, text)) = cut(court, path, &mean.ball)
         {
-            phrases.push((frame, 2, text));
+            // Long cuts tell more than getting into place.
+            let weight = if reach(path) >= LONG_CUT { 2 } else { 3 };
+            phrases.push((frame, weight, text));
         }
     }
     if phrases.is_empty() {
@@ -153,7 +157,7 @@ fn phrase(court: &Court, s: &Shared) -> Option<(u8, String)> {
         MoveKind::OffBallScreen => (1, format!("screen away from the ball at {at}")),
         MoveKind::Pass => {
             let to = s.to?;
-            (3, format!("pass from {at} to {}", place_name(court, to)))
+            (1, format!("pass from {at} to {}", place_name(court, to)))
         }
         MoveKind::Shot => (4, format!("shot from {at}")),
         MoveKind::Drive => (0, format!("drive to {}", drive_end(court, s.to?))),
@@ -164,7 +168,7 @@ fn phrase(court: &Court, s: &Shared) -> Option<(u8, String)> {
                 (0, format!("drive to {}", drive_end(court, to)))
             } else if s.place.distance(to) >= CUT {
                 let to = place_name(court, to);
-                (1, format!("dribble from {at} to {to}"))
+                (3, format!("dribble from {at} to {to}"))
             } else {
                 return None;
             }

@@ -5,11 +5,10 @@ use crate::choose::{Choice, choose, stability};
 use crate::describe::{describe, shared_moves};
 use crate::distance::{Comparer, Form, Match};
 use crate::error::Result;
-use crate::mean::mean;
+use crate::mean::{mean, reach};
 use crate::model::{Fit, Group, Grouping, Stretch, StretchId};
 use crate::params::ValidParams;
 use crate::validity::silhouettes;
-use setdrift_court::AttackPoint;
 use setdrift_warp::{Condensed, Control, pairwise};
 
 /// With fewer stretches than this, groups rest on little, and that is said.
@@ -244,12 +243,6 @@ impl Found<'_> {
             results: results(&stretches),
         })
     }
-}
-
-/// Greatest distance from the first place, metres.
-fn reach(path: &[AttackPoint]) -> f64 {
-    let far = path.iter().map(|p| p.distance(path[0]));
-    far.fold(0.0, f64::max)
 }
 
 /// Who took part in the rows that act, and in how many members, most often first.

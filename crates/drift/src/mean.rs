@@ -122,3 +122,11 @@ fn path_of(centre: &Series<f64>, row: usize) -> Vec<AttackPoint> {
         })
         .collect()
 }
+
+/// Greatest distance of a path from its first place, metres; 0 for an empty one.
+pub(crate) fn reach(path: &[AttackPoint]) -> f64 {
+    let Some(first) = path.first() else {
+        return 0.0;
+    };
+    path.iter().map(|p| p.distance(*first)).fold(0.0, f64::max)
+}

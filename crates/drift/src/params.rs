@@ -13,12 +13,12 @@ pub struct Params {
     pub least: usize,
     /// Neighbourhood radius, metres per player; by default chosen from the data.
     pub radius_m: Option<f64>,
-    /// Least and greatest radius that the data may choose, metres per player. Default 0.15 to 1.2:
+    /// Least and greatest radius that the data may choose, metres per player. Default 0.15 to 1.8:
     /// below lies the noise of tracking, above it two movements are not the same to a coach
     /// (common practice, no published source).
     pub radii_m: (f64, f64),
     /// Price of a frame that one stretch has and the other lacks at its beginning or end, as if
-    /// every player were this far off, metres. Default 1.25.
+    /// every player were this far off, metres. Default 2.
     pub gap_m: f64,
     /// Furthest that a player can be off, metres. Default 4.
     pub cap_m: f64,
@@ -45,8 +45,8 @@ impl Default for Params {
             court: Court::fiba(),
             least: 3,
             radius_m: None,
-            radii_m: (0.15, 1.2),
-            gap_m: 1.25,
+            radii_m: (0.15, 1.8),
+            gap_m: 2.0,
             cap_m: 4.0,
             unknown_m: 0.8,
             ball_weight: 1.0 / 6.0,

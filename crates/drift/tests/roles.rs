@@ -385,7 +385,11 @@ fn stretches_are_cut_to_the_set_team_and_the_shot() {
     p[1].set_s = Some(p[1].from_s + 0.5);
     p[2].set_s = None;
     let shot = |at: f64, player: usize| Event {
-        kind: EventKind::Shot { player, ring_s: at },
+        kind: EventKind::Shot {
+            player,
+            ring_s: at,
+            made: None,
+        },
         time_s: at,
         place: s.tracks[player].at(s.frame_at(at)).unwrap(),
         confidence: 1.0,
