@@ -56,20 +56,16 @@ pub struct CommandError {
 impl CommandError {
     /// Wrong input, with a way to mend it.
     pub fn input(message: impl Into<String>, help: impl Into<String>) -> Self {
-        Self::one(Kind::Input, message.into(), Some(help.into()))
-    }
-
-    /// Wrong input whose message already says how to mend it.
-    pub fn input_said(message: impl Into<String>) -> Self {
-        Self::one(Kind::Input, message.into(), None)
+        Self::one(Kind::Input, message.into(), help.into())
     }
 
     /// The machine would not.
     pub fn system(message: impl Into<String>, help: impl Into<String>) -> Self {
-        Self::one(Kind::System, message.into(), Some(help.into()))
+        Self::one(Kind::System, message.into(), help.into())
     }
 
-    fn one(kind: Kind, message: String, help: Option<String>) -> Self {
+    fn one(kind: Kind, message: String, help: String) -> Self {
+        let help = Some(help);
         Self {
             kind,
             problems: vec![Problem {

@@ -115,12 +115,12 @@ fn trim_start(search: &Search<'_>, leave: f64, parts: &mut [Found], i: usize) {
     let costs = search.costs(&parts[i]);
     let mut best = (f64::INFINITY, 0);
     let mut after: f64 = costs.iter().sum();
-    for b in 0..costs.len() {
+    for (b, cost) in costs.iter().enumerate() {
         let total = after + leave * b as f64;
         if total < best.0 {
             best = (total, b);
         }
-        after -= costs[b];
+        after -= cost;
     }
     let cut = best.1;
     let run = &mut parts[i];

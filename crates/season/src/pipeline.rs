@@ -170,7 +170,7 @@ fn one_session(
         progress(Done {
             stage,
             session: Some(&session.id),
-        })
+        });
     };
     let story = ball_story(&session, &settings.events);
     let mut found = possessions(&session, &story, &given, &settings.events);

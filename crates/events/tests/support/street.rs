@@ -1,6 +1,7 @@
 //! A small world of people and a ball, made apart from the project's own simulator so that the
 //! methods are not fitted to one: nobody runs a play, actions come at random, and the bodies,
 //! hands, passes and sensors follow other equations.
+#![allow(clippy::needless_range_loop)]
 
 use setdrift_court::{Court, CourtPoint, End};
 use setdrift_tracks::{EndSpan, Known, Player, Session, SessionKind, SessionParts, Team, Track};
