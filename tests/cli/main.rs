@@ -1,6 +1,8 @@
 //! The command as a person uses it: the main job on the bundled sample, and wrong input at each
 //! stage.
 
+#![allow(clippy::unwrap_used, reason = "a test may fail where it stands")]
+
 use std::{
     fs,
     path::{Path, PathBuf},
