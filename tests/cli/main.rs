@@ -211,7 +211,7 @@ fn a_missing_column_is_named() {
         format!("{}\n{rest}", head.replacen(",x", ",across", 1))
     });
     assert!(
-        error.contains("`x`") && error.contains("practice.csv"),
+        error.contains("no column `x_m`") && error.contains("practice.csv"),
         "{error}"
     );
 }
