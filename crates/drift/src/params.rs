@@ -112,6 +112,13 @@ impl Params {
 }
 
 impl ValidParams {
+    /// The same with the names of places taken from another floor.
+    #[must_use]
+    pub fn on(mut self, court: Court) -> Self {
+        self.0.court = court;
+        self
+    }
+
     /// Distances are told apart up to here, metres per player: well beyond any radius.
     pub(crate) fn ceiling(&self) -> f64 {
         1.25 * self.radius_m.unwrap_or(self.radii_m.1)

@@ -117,7 +117,8 @@ pub fn review(
             setdrift_drift::stretches(&s.session, &s.story, &s.possessions, &s.readings)
         })
         .collect();
-    let grouping = setdrift_drift::group(&stretches, &settings.groups)?;
+    let groups = settings.groups.clone().on(graph.court.clone());
+    let grouping = setdrift_drift::group(&stretches, &groups)?;
     progress(Done {
         stage: "groups",
         session: None,
