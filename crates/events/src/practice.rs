@@ -5,11 +5,21 @@ use crate::model::{BallStory, EventKind, Start};
 use crate::motion::{Motion, dist, norm};
 use crate::params::ValidParams;
 use crate::possessions::Draft;
+use crate::story::seconds;
 use setdrift_tracks::{Known, OutcomeKind};
 
 /// Two stands are the same formation when their players differ by no more than this in the mean,
 /// metres.
 const SAME_PLACES: f64 = 1.4;
+/// Stands visited at least this share as often as the most visited are places to start from.
+const OFTEN: f64 = 0.35;
+/// A movement has ended when its player is this near to where he comes to rest, metres.
+const ARRIVED_M: f64 = 0.5;
+/// After a miss the ball is controlled again within this, seconds.
+const CAROM_S: f64 = 3.0;
+/// Two stands in the same places within this time and distance are one, seconds and metres.
+const SWAY_S: f64 = 1.2;
+const SWAY_M: f64 = 0.5;
 /// A stand lasts at least this long, seconds.
 const STAND_S: f64 = 0.5;
 /// Shorter repetitions are no repetitions, seconds.
@@ -33,29 +43,43 @@ pub(crate) fn repetitions(m: &Motion, story: &BallStory, params: &ValidParams) -
             places: places(m, from, to),
         })
         .collect();
-    let shots: Vec<(f64, f64)> = story
+    let shots: Vec<(f64, f64, OutcomeKind)> = story
         .events
         .iter()
         .filter_map(|e| match e.kind {
-            EventKind::Shot { ring_s, .. } => Some((e.time_s, ring_s)),
+            // Off the ring the repetition ends with the rebound, as a possession does.
+            EventKind::Shot { ring_s, made, .. } => {
+                let rebound = story
+                    .spells
+                    .iter()
+                    .map(|sp| sp.from_s)
+                    .find(|t| *t > ring_s && *t < ring_s + CAROM_S)
+                    .filter(|_| made == Some(false));
+                let kind = match made {
+                    Some(true) => OutcomeKind::Made,
+                    Some(false) => OutcomeKind::Missed,
+                    None => OutcomeKind::Unknown,
+                };
+                Some((e.time_s, rebound.unwrap_or(ring_s), kind))
+            }
             _ => None,
         })
         .collect();
-    let starts = start_stands(m, story, &stands, &shots);
+    let starts = start_stands(m, story, &stands);
     let end_of_session = s.time(s.frames() - 1);
     let mut out = Vec::new();
     for (k, &i) in starts.iter().enumerate() {
-        let from_s = s.time(stands[i].to);
+        let from_s = seconds(s, departure(m, stands[i].to));
         let next = starts.get(k + 1).copied();
         let until = next.map_or(end_of_session, |j| s.time(stands[j].from));
         let shot = shots.iter().find(|x| x.0 > from_s && x.0 < until);
         let (to_s, kind) = match shot {
-            Some(x) => (x.1, OutcomeKind::Unknown),
+            Some(x) => (x.1, x.2),
             None => {
                 // The last stand before the walk back; without one, the last pass.
                 let stop = stands[i + 1..next.unwrap_or(stands.len())]
                     .last()
-                    .map(|st| s.time(st.from));
+                    .map(|st| seconds(s, arrival(m, st)));
                 let pass = story
                     .events
                     .iter()
@@ -84,47 +108,134 @@ pub(crate) fn repetitions(m: &Motion, story: &BallStory, params: &ValidParams) -
     out
 }
 
-/// Stands from which a repetition starts: the first, those after a shot, and those in the same
-/// places as one of these.
-fn start_stands(
-    m: &Motion,
-    story: &BallStory,
-    stands: &[Stand],
-    shots: &[(f64, f64)],
-) -> Vec<usize> {
+/// Stands from which a repetition starts: those in the places that the session comes back to
+/// most often, of either hand, the ball in somebody's hands. A repetition's stops on the way
+/// return only as often as that repetition does.
+fn start_stands(m: &Motion, story: &BallStory, stands: &[Stand]) -> Vec<usize> {
     let s = m.session;
     let held = |st: &Stand| {
         let t = s.time(st.to);
         story
             .spells
             .iter()
-            .any(|sp| sp.from_s <= t + 0.3 && sp.to_s >= t - 0.5)
+            .any(|sp| sp.from_s <= t + 0.5 && sp.to_s >= t - 1.0)
     };
     let usable: Vec<usize> = (0..stands.len())
         .filter(|i| held(&stands[*i]) && front(&stands[*i]))
         .collect();
-    let after_shot = |i: usize| {
-        let (from, to) = (
-            i.checked_sub(1)
-                .map_or(f64::NEG_INFINITY, |b| s.time(stands[b].to)),
-            s.time(stands[i].from),
-        );
-        shots.iter().any(|x| x.1 > from && x.1 <= to)
+    let alike = |a: usize, b: usize| {
+        apart(&stands[a].places, &stands[b].places) < SAME_PLACES
+            || apart(&mirrored(&stands[a].places), &stands[b].places) < SAME_PLACES
     };
-    let certain: Vec<usize> = usable
+    let visits: Vec<usize> = usable
         .iter()
-        .enumerate()
-        .filter(|(k, i)| *k == 0 || after_shot(**i))
-        .map(|x| *x.1)
+        .map(|a| usable.iter().filter(|b| alike(*a, **b)).count())
         .collect();
-    usable
-        .into_iter()
-        .filter(|i| {
-            certain
-                .iter()
-                .any(|c| apart(&stands[*i].places, &stands[*c].places) < SAME_PLACES)
+    let most = visits.iter().copied().max().unwrap_or(0);
+    let starts: Vec<usize> = usable
+        .iter()
+        .zip(&visits)
+        .filter(|(_, v)| **v as f64 >= OFTEN * most as f64)
+        .map(|x| *x.0)
+        .collect();
+    // A sway in the middle of a stand does not begin anything.
+    let mut out: Vec<usize> = Vec::with_capacity(starts.len());
+    for i in starts {
+        if let Some(last) = out.last_mut()
+            && s.time(stands[i].from) - s.time(stands[*last].to) < SWAY_S
+            && apart(&stands[i].places, &stands[*last].places) < SWAY_M
+        {
+            *last = i;
+        } else {
+            out.push(i);
+        }
+    }
+    out
+}
+
+fn mirrored(places: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    places.iter().map(|p| [p[0], -p[1]]).collect()
+}
+
+/// Frame at which the last of team 0 came within [`ARRIVED_M`] of where he then stands.
+fn arrival(m: &Motion, st: &Stand) -> f64 {
+    let s = m.session;
+    let settle = (st.from + (0.8 * s.rate_hz) as usize).min(st.to);
+    let back = st.from.saturating_sub((2.5 * s.rate_hz) as usize);
+    s.roster(0)
+        .filter_map(|i| {
+            let (mut sum, mut n) = ([0.0; 2], 0.0);
+            for p in (st.from..=settle).filter_map(|f| s.tracks[i].at(f)) {
+                sum = [sum[0] + p.x, sum[1] + p.y];
+                n += 1.0;
+            }
+            let rest = [sum[0] / n, sum[1] / n];
+            (back..=st.from).rev().find(|f| {
+                m.player(i, *f)
+                    .is_some_and(|k| dist(k.pos, rest) > ARRIVED_M)
+            })
         })
-        .collect()
+        .max()
+        .map_or(st.from, |f| f + 1) as f64
+}
+
+/// When the quickest of team 0 about a frame left his place, frames: still before, a parabola
+/// after, by least squares (hinge fit).
+fn departure(m: &Motion, frame: usize) -> f64 {
+    let s = m.session;
+    let rate = s.rate_hz;
+    let look = (frame + (0.15 * rate) as usize).min(s.frames() - 1);
+    let mover = s
+        .roster(0)
+        .filter_map(|i| Some((i, norm(m.player(i, look)?.vel))))
+        .max_by(|a, b| a.1.total_cmp(&b.1));
+    let Some((mover, _)) = mover else {
+        return frame as f64;
+    };
+    let (still, moving) = (1.3 * rate, 0.6 * rate);
+    let track = &s.tracks[mover];
+    let samples: Vec<(f64, [f64; 2])> = (0..s.frames())
+        .skip((frame as f64 - still.max(moving)).max(0.0) as usize)
+        .take_while(|f| *f as f64 <= frame as f64 + still.max(moving))
+        .filter(|f| track.known[*f] != Known::Unknown)
+        .map(|f| (f as f64 - frame as f64, [track.x[f], track.y[f]]))
+        .filter(|x| x.0 >= -still && x.0 <= moving)
+        .collect();
+    if samples.len() < 6 {
+        return frame as f64;
+    }
+    let mut best = (f64::INFINITY, 0.0);
+    let steps = 40;
+    for k in 0..=steps {
+        let t0 = -0.9 * still + (0.9 * still + 0.5 * moving) * f64::from(k) / f64::from(steps);
+        let n = samples.len() as f64;
+        let (mut g1, mut g2) = (0.0, 0.0);
+        let (mut y1, mut gy, mut yy) = ([0.0; 2], [0.0; 2], 0.0);
+        for (t, p) in &samples {
+            let g = (t - t0).max(0.0).powi(2);
+            g1 += g;
+            g2 += g * g;
+            for a in 0..2 {
+                y1[a] += p[a];
+                gy[a] += g * p[a];
+                yy += p[a] * p[a];
+            }
+        }
+        let det = n * g2 - g1 * g1;
+        if det <= 1e-9 {
+            continue;
+        }
+        let mut sse = yy;
+        for a in 0..2 {
+            let c = (n * gy[a] - g1 * y1[a]) / det;
+            let p0 = (y1[a] - c * g1) / n;
+            sse -= p0 * y1[a] + c * gy[a];
+        }
+        if sse < best.0 {
+            best = (sse, t0);
+        }
+    }
+    frame as f64 + best.1
 }
 
 fn front(st: &Stand) -> bool {
@@ -192,8 +303,11 @@ pub(crate) fn standing(m: &Motion, params: &ValidParams, least_s: f64) -> Vec<(u
     };
     let h = calm.player_half as f64;
     let error = m.player_noise * s.rate_hz / (h * (h + 1.0) * (2.0 * h + 1.0) / 3.0).sqrt();
-    // The fastest of five standing players looks this fast through noise alone (Rayleigh).
-    let limit = params.stand_mps.hypot(1.9 * error);
+    // The fastest of five standing players looks this fast through noise alone (Rayleigh); the
+    // slow part of the noise drifts by about its own size in a second.
+    let limit = params
+        .stand_mps
+        .hypot(2.2 * error.hypot(0.85 * m.player_noise));
     let least = (least_s * s.rate_hz) as usize;
     let mut out: Vec<(usize, usize)> = Vec::new();
     let mut open: Option<usize> = None;
