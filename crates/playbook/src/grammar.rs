@@ -103,7 +103,7 @@ pub(crate) const VERBS: &[VerbRow] = verbs! {
     "clears" / "clear", Then::ToPlace, Make::Cut(CutKind::Clear),
         "Leaves a side to another.", "3 clears to left corner";
     "screens" / "screen", Then::ForRole, Make::Screen,
-        "Sets a screen that frees that role; without a place, beside that role's way out.",
+        "Sets a screen that frees that role; without a place, 3 ft (0.9 m) from that role towards the rim.",
         "5 screens for 2 at left elbow inside lane";
     "slips" / "slip", Then::ToPlace, Make::Leave(LeaveKind::Slip),
         "Leaves a screen before contact.", "5 slips to rim";

@@ -254,7 +254,7 @@ impl<'a> Planner<'_, 'a> {
         self.items.push(item);
     }
 
-    /// Beside the user, towards where the user will go.
+    /// Beside the user, on the side of the rim, where the defender stands.
     fn beside(&self, user: RoleIx) -> AttackPoint {
         let p = self.start[user];
         let ring = self.book.court().ring();

@@ -149,7 +149,7 @@ pub enum Verb {
     Screen {
         /// Whom it frees.
         user: RoleIx,
-        /// Where; beside the user's way out when not said.
+        /// Where; 3 ft from the user towards the rim when not said.
         at: Option<Place>,
     },
     /// Slips, rolls or pops.
