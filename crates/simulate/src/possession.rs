@@ -38,20 +38,13 @@ pub(crate) type Chain = Vec<(NodeIx, Option<Vec<RoleIx>>)>;
 /// A walk through the graph: whole options, one after the other.
 ///
 /// What was run least so far (`ran`, by option) is chosen most, as staffs see to it.
-pub(crate) fn chain(
-    graph: &Graph,
-    rng: &mut Rng,
-    ran: &mut Vec<usize>,
-    go_on: f64,
-    most: usize,
-) -> Chain {
-    ran.resize(graph.options.len(), 0);
+pub(crate) fn chain(graph: &Graph, rng: &mut Rng, ran: &[usize], go_on: f64, most: usize) -> Chain {
+    let ran = |node: NodeIx| ran.get(graph.nodes[node].option).copied().unwrap_or(0);
     let mut out: Chain = Vec::new();
     if graph.starts.is_empty() {
         return out;
     }
     let mut at = graph.starts[rng.below(graph.starts.len())];
-    ran[graph.nodes[at].option] += 1;
     out.push((at, None));
     let mut options = 1;
     loop {
@@ -79,7 +72,7 @@ pub(crate) fn chain(
             options += 1;
         }
         let weight = |e: &&Edge| {
-            let n = 1.0 + ran[graph.nodes[e.to].option] as f64;
+            let n = 1.0 + ran(e.to) as f64;
             1.0 / (n * n)
         };
         let mut mark = rng.unit() * edges.iter().map(weight).sum::<f64>();
@@ -88,9 +81,6 @@ pub(crate) fn chain(
             mark <= 0.0
         });
         let e = edges[pick.unwrap_or(edges.len() - 1)];
-        if here.last {
-            ran[graph.nodes[e.to].option] += 1;
-        }
         out.push((e.to, e.refill.clone()));
         at = e.to;
     }
@@ -267,7 +257,7 @@ impl Playing<'_> {
             let nodes = chain(
                 self.graph,
                 &mut sim.rng,
-                &mut sim.ran,
+                &sim.ran,
                 sim.set.mix.chain,
                 plan.options.max(1),
             );
@@ -446,6 +436,8 @@ impl Playing<'_> {
                 settle_ball(sim, dribbles_next(self.graph, &nodes[k + 1..], &cast));
             }
             run.complete = end == StepEnd::Done;
+            sim.ran.resize(self.graph.options.len(), 0);
+            sim.ran[option] += usize::from(run.complete);
             self.span(sim, from_s, Did::Option(run));
             match end {
                 StepEnd::Done => {}

@@ -1,6 +1,7 @@
 //! A practice on a half court: walk-throughs, live repetitions alone, and against a scout team.
 
 use crate::ball::Hold;
+use crate::finish::Ended;
 use crate::game::{Occasion, check, done, lineup};
 use crate::possession::{Chain, Plan, Playing, ball_role, cast, chain, to_places};
 use crate::script::Cast;
@@ -129,7 +130,7 @@ fn swap_five(sim: &mut Sim<'_>, graph: &Graph) -> Result<(), SettingsError> {
 }
 
 fn draw(sim: &mut Sim<'_>, graph: &Graph, most: usize) -> Result<(Chain, Cast), SettingsError> {
-    let nodes = chain(graph, &mut sim.rng, &mut sim.ran, sim.set.mix.chain, most);
+    let nodes = chain(graph, &mut sim.rng, &sim.ran, sim.set.mix.chain, most);
     if nodes.is_empty() {
         return Err(SettingsError::Cast(
             "the playbook has no option to begin with".into(),
@@ -153,13 +154,27 @@ fn repeat(sim: &mut Sim<'_>, graph: &Graph, plan: Plan, nodes: &Chain, cast: &Ca
     sim.run_for(wait);
     sim.truth.dead.push((dead_from, sim.now()));
     let (began, possession) = (sim.now(), sim.truth.possessions.len());
+    let (actions, spans) = (sim.truth.actions.len(), sim.truth.spans.len());
     let playing = Playing { graph, possession };
     let ended = playing.repetition(sim, &plan, nodes.clone(), cast.clone());
     sim.clear_screens();
+    // It begins when the first of them moves, and so does what they run.
+    let onsets = sim.truth.actions[actions..]
+        .iter()
+        .filter_map(|a| a.onset_s);
+    let first = onsets.fold(f64::MAX, f64::min);
+    let from_s = if first < ended.at() { first } else { began };
+    if let Some(span) = sim.truth.spans.get_mut(spans) {
+        span.from_s = span.from_s.max(from_s);
+    }
+    let to_s = match ended {
+        Ended::Stopped { .. } => come_to_rest(sim),
+        _ => ended.at(),
+    };
     sim.truth.possessions.push(TruePossession {
         team: 0,
-        from_s: began,
-        to_s: ended.at(),
+        from_s,
+        to_s,
         end: sim.end,
         outcome: ended.name().to_owned(),
         points: ended.points(),
@@ -170,6 +185,16 @@ fn repeat(sim: &mut Sim<'_>, graph: &Graph, plan: Plan, nodes: &Chain, cast: &Ca
     sim.run_for(pause);
     sim.halt(0);
     sim.halt(1);
+}
+
+/// Runs on until all of the offence stand; returns when that was.
+fn come_to_rest(sim: &mut Sim<'_>) -> f64 {
+    let latest = sim.now() + 4.0;
+    let five = sim.five(0);
+    while sim.now() < latest && five.iter().any(|p| sim.body(*p).vel.len() > 0.5) {
+        sim.tick();
+    }
+    sim.now()
 }
 
 /// Someone picks the ball up and gives it to the one who is to begin.

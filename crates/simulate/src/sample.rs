@@ -160,7 +160,8 @@ pub fn sessions(graph: &Graph) -> Result<Vec<(SimulatedSession, Truth)>, Setting
             others("O", &OTTERS),
         );
         let mut s = settings();
-        s.mix.possessions = 22;
+        s.mix.possessions = 23;
+        s.mix.chain = 0.8;
         s.mix.improvised = MADE_UP.iter().map(|(kind, n)| (*kind, n[k])).collect();
         s.drifts = vec![RoleShift {
             option: DRIFT.0.to_owned(),
@@ -168,7 +169,7 @@ pub fn sessions(graph: &Graph) -> Result<Vec<(SimulatedSession, Truth)>, Setting
             out_m: DRIFT.2[k],
             right_m: 0.0,
         }];
-        let (world, truth) = simulate_game(graph, &game, &s, 20_261_000 + k as u64)?;
+        let (world, truth) = simulate_game(graph, &game, &s, 20_261_300 + k as u64)?;
         out.push((world.sense(&SensorModel::optical(), 2 + k as u64)?, truth));
     }
     Ok(out)

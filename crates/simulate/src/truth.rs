@@ -49,10 +49,10 @@ pub struct TruePossession {
     /// Team index.
     pub team: usize,
     /// Control is gained: the catch of the rebound, of the steal or of the inbound pass; in
-    /// practice, the word to go (the first moves up to 0.3 s later).
+    /// practice, the first movement.
     pub from_s: f64,
     /// Control is lost: the basket, the opponents' rebound or steal, the whistle; in practice,
-    /// the basket or miss at the ring or, without a shot, the end of the last movement.
+    /// the ball at the ring (or the rebound) or, without a shot, the end of the last movement.
     pub to_s: f64,
     /// The end attacked.
     pub end: End,

@@ -251,3 +251,72 @@ fn finished_steps_end_near_their_declared_places() {
         }
     }
 }
+
+/// Worlds far from the default ones are played to their end, with the possessions asked for.
+#[test]
+fn settings_at_their_extremes_are_played() {
+    let g = graph();
+    for k in 0..24u64 {
+        let mut s = Settings::default();
+        let pick = |bit: u64, a: f64, b: f64| if k >> bit & 1 == 0 { a } else { b };
+        s.body.accel = pick(0, 2.5, 8.0);
+        s.body.response_s = pick(1, 0.12, 0.6);
+        s.ball.hold_m = pick(2, 0.15, 0.7);
+        s.ball.pass_speed = if k % 3 == 0 { (5.0, 7.0) } else { (12.0, 18.0) };
+        s.defence.pressure = pick(3, 0.4, 1.9);
+        s.paths.end_m = pick(4, 0.0, 0.8);
+        s.ball.stolen = 0.1;
+        s.mix.possessions = 6;
+        s.mix.improvised = vec![(Improvisation::ALL[k as usize % 5], 2)];
+        let (w, t) = simulate_game(&g, &occasion(), &s, 100 + k).unwrap();
+        assert_eq!(t.possessions.iter().filter(|p| p.team == 0).count(), 6);
+        assert!(w.frames() < 60_000, "seed {k}: {} s", w.frames() / 100);
+        let few = PracticeSettings {
+            walk_throughs: 1,
+            in_a_row: 2,
+            alone: 2,
+            against: 2,
+        };
+        s.mix.improvised.clear();
+        let (_, t) = simulate_practice(&g, &occasion(), &s, &few, 200 + k).unwrap();
+        assert_eq!(t.possessions.len(), 6);
+        for span in &t.spans {
+            let p = &t.possessions[span.possession];
+            assert!(
+                span.from_s >= p.from_s - 1e-9 && span.to_s <= p.to_s + 1e-9,
+                "{span:?} {p:?}"
+            );
+        }
+    }
+}
+
+/// Numbers out of range, unknown names and rosters too small are said, with the limit.
+#[test]
+fn wrong_settings_are_refused() {
+    let g = graph();
+    let refuse = |change: fn(&mut Settings, &mut Occasion), words: &str| {
+        let (mut s, mut o) = (Settings::default(), occasion());
+        change(&mut s, &mut o);
+        let e = simulate_game(&g, &o, &s, 1).unwrap_err().to_string();
+        assert!(e.contains(words), "{e}");
+    };
+    refuse(|s, _| s.body.accel = f64::NAN, "body.accel");
+    refuse(|s, _| s.defence.pressure = 5.0, "0.3 to 2");
+    refuse(|s, _| s.timing.late = -0.1, "timing.late");
+    refuse(|s, _| s.mix.scrambles = 99, "mix.improvised");
+    refuse(|_, o| o.players.truncate(3), "has 3 players");
+    refuse(
+        |s, _| {
+            s.drifts.push(RoleShift {
+                option: "zap".into(),
+                role: "1".into(),
+                out_m: 0.5,
+                right_m: 0.0,
+            });
+        },
+        "`zap`",
+    );
+    let mut model = SensorModel::optical();
+    model.rate_hz = 30.0;
+    assert!(model.check().unwrap_err().to_string().contains("divisor"));
+}
