@@ -73,6 +73,8 @@ const fromAddress = () => {
 };
 addEventListener("hashchange", fromAddress);
 fromAddress();
+// Beside the text there is room: the first possession stands ready there.
+if (!shown && data.possessions.length && matchMedia("(min-width: 1180px)").matches) show(0, -1);
 
 const theme = el("theme"), root = document.documentElement;
 const dark = () => root.dataset.theme ? root.dataset.theme === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;

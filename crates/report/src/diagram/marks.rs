@@ -33,14 +33,14 @@ pub fn player(view: &View, at: AttackPoint, name: &str, has_ball: bool) -> Strin
     let (x, y) = view.at(at);
     let r = view.px(PLAYER);
     let (disc, ink) = if has_ball {
-        ("fill:currentColor", "fill:var(--paper,#fff)")
+        ("currentColor", "var(--paper,#fff)")
     } else {
-        ("fill:var(--paper,#fff)", "fill:currentColor")
+        ("var(--paper,#fff)", "currentColor")
     };
     format!(
-        "<g><circle cx=\"{x}\" cy=\"{y}\" r=\"{r}\" style=\"{disc}\" stroke=\"currentColor\" \
+        "<g><circle cx=\"{x}\" cy=\"{y}\" r=\"{r}\" fill=\"{disc}\" stroke=\"currentColor\" \
          stroke-width=\"{w}\"/><text x=\"{x}\" y=\"{ty}\" text-anchor=\"middle\" \
-         font-size=\"{f}\" font-weight=\"bold\" style=\"{ink}\">{t}</text></g>",
+         font-size=\"{f}\" font-weight=\"bold\" fill=\"{ink}\">{t}</text></g>",
         x = num(x),
         y = num(y),
         r = num(r),

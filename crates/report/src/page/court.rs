@@ -2,6 +2,7 @@
 //!
 //! User units are metres: across is the attack frame's `y` (right is right), down is its `x`.
 
+use crate::diagram::{DiagramStyle, View, court_lines};
 use crate::html::put;
 use setdrift_court::{AttackPoint, Court};
 
@@ -21,65 +22,24 @@ pub fn view_box(court: &Court, below: f64) -> String {
     )
 }
 
-/// The lines of the half court, as one group.
+/// The lines of the half court, as one group in metres.
 pub fn lines(court: &Court, below: f64) -> String {
     let m = court.measures();
-    let (w, half, lane) = (m.width / 2.0, m.length / 2.0, m.lane_width / 2.0);
-    let mut o = String::from("<g class=\"floor\">");
-    put!(
-        o,
-        "<path d=\"M{:.2} {:.2}V0H{w:.2}V{:.2}\"/>",
-        -w,
-        half + below.min(0.0).max(-half),
-        half + below.min(0.0).max(-half)
-    );
-    if below >= 0.0 {
-        put!(
-            o,
-            "<path d=\"M{:.2} {half:.2}H{w:.2}\"/><path d=\"M{:.2} {half:.2}A{r:.2} {r:.2} 0 0 1 {r:.2} {half:.2}\"/>",
-            -w,
-            -m.circle_radius,
-            r = m.circle_radius
-        );
-    }
-    put!(
-        o,
-        "<path d=\"M{:.2} 0V{ft:.2}H{lane:.2}V0\"/>",
-        -lane,
-        ft = m.free_throw
-    );
-    put!(
-        o,
-        "<path d=\"M{:.2} {ft:.2}A{r:.2} {r:.2} 0 0 0 {r:.2} {ft:.2}\"/>",
-        -m.circle_radius,
-        ft = m.free_throw,
-        r = m.circle_radius
-    );
-    let turn = court.three_break();
-    put!(
-        o,
-        "<path d=\"M{:.3} 0V{turn:.3}A{r:.3} {r:.3} 0 0 0 {c:.3} {turn:.3}V0\"/>",
-        -m.three_corner,
-        r = m.three_radius,
-        c = m.three_corner
-    );
-    if let Some(r) = m.restricted_radius {
-        put!(
-            o,
-            "<path d=\"M{:.2} {ring:.2}A{r:.2} {r:.2} 0 0 0 {r:.2} {ring:.2}\"/>",
-            -r,
-            ring = m.ring
-        );
-    }
-    // The board's face is 1.20 m (FIBA) or 4 ft (NBA, NCAA, NFHS) from the end line; drawn as a
-    // sign of the basket only.
-    put!(
-        o,
-        "<path d=\"M-0.9 {b:.2}H0.9\"/><circle cx=\"0\" cy=\"{ring:.3}\" r=\"0.23\"/></g>",
-        b = m.ring - 0.375,
-        ring = m.ring
-    );
-    o
+    let style = |width| DiagramStyle {
+        width,
+        depth: m.length / 2.0 + below.min(0.0),
+        ..DiagramStyle::default()
+    };
+    // One pixel a metre: a drawing as wide as the floor with its margins.
+    let margins = 2.0 * View::new(court, &style(1.0)).margin;
+    let view = View::new(court, &style(m.width + margins));
+    let (x, y) = view.at(AttackPoint::new(0.0, 0.0));
+    format!(
+        "<g class=\"floor\" transform=\"translate({:.2} {:.2})\">{}</g>",
+        -x,
+        -y,
+        court_lines(court, &view)
+    )
 }
 
 /// Points as the `d` of a path, thinned to steps of at least `step` metres.

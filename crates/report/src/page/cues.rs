@@ -7,6 +7,9 @@ use crate::words::{self, secs};
 use setdrift_season::results::Results;
 use setdrift_season::tally::CueGroup;
 
+/// Cues shown at once; the others are folded away.
+const SHOWN: usize = 6;
+
 /// The section.
 pub fn section(results: &Results, groups: &[CueGroup<'_>], names: &[String]) -> String {
     let mut o = String::new();
@@ -27,8 +30,25 @@ pub fn section(results: &Results, groups: &[CueGroup<'_>], names: &[String]) -> 
             .flat_map(|r| r.checks.iter().filter_map(|(_, c)| c.lag_s))
             .chain([g.window.0, g.window.1])
     }));
-    for g in groups {
+    // Groups stand in order of need.
+    let off = groups
+        .iter()
+        .filter(|g| g.rows.iter().any(|r| r.off() > 0))
+        .count();
+    let shown = off.clamp(1, SHOWN);
+    for g in &groups[..shown] {
         group(&mut o, results, g, scale, names);
+    }
+    if groups.len() > shown {
+        put!(
+            o,
+            "<details class=\"more\"><summary>{} more, less in need</summary>",
+            words::count(groups.len() - shown, "cue")
+        );
+        for g in &groups[shown..] {
+            group(&mut o, results, g, scale, names);
+        }
+        o.push_str("</details>");
     }
     o.push_str("</section>");
     o
@@ -52,7 +72,7 @@ fn legend(o: &mut String) {
             super::data::when(w)
         );
     }
-    o.push_str("<span><svg class=\"key\" viewBox=\"0 0 16 16\" aria-hidden=\"true\"><rect class=\"window\" width=\"16\" height=\"16\"/></svg>declared window</span><span><svg class=\"key\" viewBox=\"0 0 16 16\" aria-hidden=\"true\"><path class=\"interval\" d=\"M1 11H15\"/><path class=\"median\" d=\"M8 5V16\"/></svg>median, 95 % interval</span></p>");
+    o.push_str("<span><svg class=\"key\" viewBox=\"0 0 16 16\" aria-hidden=\"true\"><rect class=\"window\" width=\"16\" height=\"16\"/></svg>declared window</span><span><svg class=\"key\" viewBox=\"0 0 16 16\" aria-hidden=\"true\"><path class=\"interval\" d=\"M1 11H15\"/><path class=\"median\" d=\"M8 5V16\"/></svg>median, 95 % interval (from 5 runs on)</span></p>");
 }
 
 fn group(o: &mut String, results: &Results, g: &CueGroup<'_>, scale: LagScale, names: &[String]) {
@@ -81,7 +101,6 @@ fn group(o: &mut String, results: &Results, g: &CueGroup<'_>, scale: LagScale, n
             r.median().map_or_else(|| "–".to_owned(), secs),
             match interval {
                 Some((a, b)) => format!("{} to {}", words::tidy(a, 2), words::tidy(b, 2)),
-                None if r.judged() > 0 => "too few for an interval".to_owned(),
                 None => String::new(),
             }
         );

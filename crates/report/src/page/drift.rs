@@ -79,7 +79,11 @@ fn one(o: &mut String, results: &Results, d: &RoleDrift, names: &[String]) {
     o.push_str(&map(&results.graph.court, d));
     o.push_str("<div>");
     if let Some(f) = &d.finding {
-        put!(o, "<p class=\"what\">{}</p>", esc(f));
+        put!(
+            o,
+            "<p class=\"what\">{}.</p>",
+            esc(super::quality::sentence(f).trim_end_matches('.'))
+        );
     } else {
         put!(
             o,

@@ -56,8 +56,13 @@ fn group(o: &mut String, results: &Results, g: &Group, names: &[String]) {
         "<article class=\"group\"><h3>Group {} <span class=\"v\">{} times</span></h3>{}<div><p class=\"what\">{}.</p>",
         esc(&g.name),
         g.members.len(),
-        group_court(&results.graph.court, &g.mean, &g.ball),
-        esc(g.description.trim_end_matches('.'))
+        group_court(
+            &results.graph.court,
+            &g.mean,
+            &g.ball,
+            &format!("Group {}: {}", g.name, g.description)
+        ),
+        esc(super::quality::sentence(&g.description).trim_end_matches('.'))
     );
     let who: Vec<String> = g
         .players

@@ -1,6 +1,7 @@
 //! The options table.
 
 use super::parts::{open_section, per_possession, sign};
+use crate::diagram::{DiagramStyle, option_svg};
 use crate::html::{esc, put};
 use crate::words;
 use setdrift_season::results::Results;
@@ -38,7 +39,20 @@ pub fn section(results: &Results, tally: &Tally, names: &[String]) -> String {
     for i in order {
         row(&mut o, results, tally, i, names);
     }
-    o.push_str("</tbody></table></section>");
+    o.push_str("</tbody></table>");
+    o.push_str("<details class=\"more declared-all\"><summary>The options as declared</summary>");
+    let style = DiagramStyle {
+        alone: false,
+        ..DiagramStyle::default()
+    };
+    for i in 0..results.graph.options.len() {
+        put!(
+            o,
+            "<div class=\"drawn\">{}</div>",
+            option_svg(&results.graph, i, &style)
+        );
+    }
+    o.push_str("</details></section>");
     o
 }
 

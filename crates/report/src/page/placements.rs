@@ -8,6 +8,9 @@ use setdrift_season::results::Results;
 use setdrift_season::tally::PlacementGroup;
 use setdrift_timing::model::Kept;
 
+/// Placements shown at once; those missed less often are folded away.
+const AT_ONCE: usize = 8;
+
 /// Misses named at once; the rest is folded.
 const SHOWN: usize = 4;
 
@@ -24,7 +27,45 @@ pub fn section(results: &Results, groups: &[PlacementGroup<'_>], names: &[String
         o.push_str("<p>No placement came up in what was run.</p></section>");
         return o;
     }
-    o.push_str("<table class=\"places\"><thead><tr><th scope=\"col\">Declared</th><th scope=\"col\" class=\"n\">Kept</th><th scope=\"col\" class=\"n\">Not kept</th><th scope=\"col\" class=\"n\">Cannot tell</th><th scope=\"col\">Where, and the misses</th></tr></thead><tbody>");
+    let (missed, kept): (Vec<&PlacementGroup<'_>>, Vec<_>) =
+        groups.iter().partition(|g| g.counts[Kept::No as usize] > 0);
+    if missed.is_empty() {
+        o.push_str("<p>Nothing that could be judged was out of place.</p>");
+    }
+    let shown = missed.len().min(AT_ONCE);
+    table(&mut o, results, &missed[..shown], names);
+    if missed.len() > shown {
+        put!(
+            o,
+            "<details class=\"more\"><summary>{} more, missed less often</summary>",
+            missed.len() - shown
+        );
+        table(&mut o, results, &missed[shown..], names);
+        o.push_str("</details>");
+    }
+    if !kept.is_empty() {
+        put!(
+            o,
+            "<details class=\"more\"><summary>{} kept whenever they could be judged</summary>",
+            kept.len()
+        );
+        table(&mut o, results, &kept, names);
+        o.push_str("</details>");
+    }
+    o.push_str("</section>");
+    o
+}
+
+fn table(o: &mut String, results: &Results, groups: &[&PlacementGroup<'_>], names: &[String]) {
+    if groups.is_empty() {
+        return;
+    }
+    let misses = groups.iter().any(|g| g.counts[Kept::No as usize] > 0);
+    o.push_str("<table class=\"places\"><thead><tr><th scope=\"col\">Declared</th><th scope=\"col\" class=\"n\">Kept</th><th scope=\"col\" class=\"n\">Not kept</th><th scope=\"col\" class=\"n\">Cannot tell</th>");
+    if misses {
+        o.push_str("<th scope=\"col\">Where, and the misses</th>");
+    }
+    o.push_str("</tr></thead><tbody>");
     for g in groups {
         let option = results
             .graph
@@ -33,53 +74,58 @@ pub fn section(results: &Results, groups: &[PlacementGroup<'_>], names: &[String
             .map_or("", |x| x.title.as_str());
         put!(
             o,
-            "<tr><th scope=\"row\">{}<small>{}</small></th><td class=\"n\">{}</td><td class=\"n\"><b>{}</b></td><td class=\"n\">{}</td><td>",
+            "<tr><th scope=\"row\">{}<small>{}</small></th><td class=\"n\">{}</td><td class=\"n\"><b>{}</b></td><td class=\"n\">{}</td>",
             esc(&g.text),
             esc(option),
             g.counts[0],
             g.counts[1],
             g.counts[2]
         );
-        o.push_str(&map(results, g, names));
-        let mut misses: Vec<_> = g
-            .checks
-            .iter()
-            .filter(|(_, c)| c.kept == Kept::No)
-            .collect();
-        misses.sort_by(|a, b| {
-            let by = |c: f64| c.abs();
-            by(b.1.off_by.unwrap_or(0.0)).total_cmp(&by(a.1.off_by.unwrap_or(0.0)))
-        });
-        let links: Vec<String> = misses
-            .iter()
-            .map(|(s, c)| {
-                let by = match c.off_by {
-                    // A count has no place of its own.
-                    Some(by) if c.at.is_some() => {
-                        format!(", {} off", length(by.abs(), results.graph.unit))
-                    }
-                    _ => String::new(),
-                };
-                moment(
-                    *s,
-                    c.place.possession,
-                    c.time_s,
-                    &format!(
-                        "{} · {} {}{by}",
-                        names[*s],
-                        c.place.possession,
-                        clock(c.time_s)
-                    ),
-                )
-            })
-            .collect();
-        if !links.is_empty() {
-            o.push_str(&moments(&links, SHOWN));
+        if misses {
+            put!(
+                o,
+                "<td class=\"where\">{}{}</td>",
+                map(results, g, names),
+                moments(&links(results, g, names), SHOWN)
+            );
         }
-        o.push_str("</td></tr>");
+        o.push_str("</tr>");
     }
-    o.push_str("</tbody></table></section>");
-    o
+    o.push_str("</tbody></table>");
+}
+
+/// The misses, the furthest off first.
+fn links(results: &Results, g: &PlacementGroup<'_>, names: &[String]) -> Vec<String> {
+    let mut misses: Vec<_> = g
+        .checks
+        .iter()
+        .filter(|(_, c)| c.kept == Kept::No)
+        .collect();
+    let off = |c: &setdrift_timing::model::PlacementCheck| c.off_by.map_or(0.0, f64::abs);
+    misses.sort_by(|a, b| off(b.1).total_cmp(&off(a.1)));
+    misses
+        .iter()
+        .map(|(s, c)| {
+            let by = match c.off_by {
+                // A count has no place of its own.
+                Some(by) if c.at.is_some() => {
+                    format!(", {} off", length(by.abs(), results.graph.unit))
+                }
+                _ => String::new(),
+            };
+            moment(
+                *s,
+                c.place.possession,
+                c.time_s,
+                &format!(
+                    "{} · {} {}{by}",
+                    names[*s],
+                    c.place.possession,
+                    clock(c.time_s)
+                ),
+            )
+        })
+        .collect()
 }
 
 /// Where the players stood; empty where no check has a place.

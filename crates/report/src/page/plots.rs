@@ -1,6 +1,6 @@
 //! Small drawings: strips of segments, strips of lags, groups and drift on the court.
 
-use super::court;
+use crate::diagram::{self, DiagramStyle, Line, View, court_svg};
 use crate::html::{esc, put};
 use crate::words;
 use setdrift_court::{AttackPoint, Court};
@@ -270,17 +270,24 @@ pub fn shape(w: When, x: f64, y: f64) -> String {
     }
 }
 
-/// A stretch of one player's mean path, with or without the ball.
-struct Leg {
-    points: Vec<AttackPoint>,
-    ball: bool,
-}
-
 /// Nearer to the ball's mean path than this, a player is taken to have the ball, metres.
 const WITH_BALL_M: f64 = 1.2;
 
+/// A mean path shorter than this is a player who stays, metres.
+const STAYS_M: f64 = 0.8;
+
 /// Mean paths of a group in textbook notation: solid cut, zigzag dribble, dashed pass.
-pub fn group_court(court: &Court, mean: &[Vec<AttackPoint>], ball: &[AttackPoint]) -> String {
+pub fn group_court(
+    court: &Court,
+    mean: &[Vec<AttackPoint>],
+    ball: &[AttackPoint],
+    title: &str,
+) -> String {
+    let style = DiagramStyle {
+        alone: false,
+        ..DiagramStyle::default()
+    };
+    let view = View::new(court, &style);
     let holder: Vec<Option<usize>> = ball
         .iter()
         .enumerate()
@@ -293,11 +300,7 @@ pub fn group_court(court: &Court, mean: &[Vec<AttackPoint>], ball: &[AttackPoint
                 .map(|(i, _)| i)
         })
         .collect();
-    let mut o = format!(
-        "<svg class=\"court mini\" viewBox=\"{}\" aria-hidden=\"true\">{}",
-        court::view_box(court, -2.5),
-        court::lines(court, -2.5)
-    );
+    let mut o = String::new();
     // A pass is where the ball goes from one player to another.
     let mut last: Option<(usize, usize)> = None;
     for (f, h) in holder.iter().enumerate() {
@@ -306,81 +309,56 @@ pub fn group_court(court: &Court, mean: &[Vec<AttackPoint>], ball: &[AttackPoint
             && from != *h
             && let (Some(a), Some(b)) = (mean[from].get(g), mean[*h].get(f))
         {
-            put!(
-                o,
-                "<path class=\"pass\" d=\"{}\"/>{}",
-                court::path_d(&[*a, *b], 0.0),
-                court::arrow(&[*a, *b], "head pass-head")
-            );
+            o.push_str(&diagram::line(&view, &[*a, *b], Line::Pass, (0.3, 0.3)));
         }
         last = Some((*h, f));
     }
     for (i, row) in mean.iter().enumerate() {
-        for leg in legs(row, &holder, i) {
-            let d = if leg.ball {
-                zigzag(&leg.points)
-            } else {
-                court::path_d(&leg.points, 0.15)
+        let legs = legs(row, &holder, i);
+        let count = legs.len();
+        for (k, (points, with_ball)) in legs.into_iter().enumerate() {
+            let kind = match (with_ball, k + 1 == count) {
+                (true, _) => Line::Dribble,
+                (false, true) => Line::Cut,
+                // Goes on as something else: no arrow in between.
+                (false, false) => Line::Trace,
             };
-            put!(o, "<path class=\"cut\" d=\"{d}\"/>");
+            let gone: f64 = points.windows(2).map(|w| w[0].distance(w[1])).sum();
+            if gone >= STAYS_M {
+                let clear = if k == 0 { 0.42 } else { 0.0 };
+                o.push_str(&diagram::line(&view, &points, kind, (clear, 0.0)));
+            }
         }
-        o.push_str(&court::arrow(row, "head"));
         if let Some(p) = row.first() {
             let with_ball = holder.first() == Some(&Some(i));
-            put!(
-                o,
-                "<circle class=\"who{}\" cx=\"{:.2}\" cy=\"{:.2}\" r=\"0.42\"/>",
-                if with_ball { " has-ball" } else { "" },
-                p.y,
-                p.x
-            );
+            o.push_str(&diagram::player(&view, *p, "", with_ball));
         }
     }
-    o.push_str("</svg>");
-    o
+    format!(
+        "<div class=\"drawn\">{}</div>",
+        court_svg(court, &style, title, &o)
+    )
 }
 
-fn legs(row: &[AttackPoint], holder: &[Option<usize>], player: usize) -> Vec<Leg> {
-    let mut out: Vec<Leg> = Vec::new();
+/// A player's mean path in stretches with and without the ball.
+fn legs(
+    row: &[AttackPoint],
+    holder: &[Option<usize>],
+    player: usize,
+) -> Vec<(Vec<AttackPoint>, bool)> {
+    let mut out: Vec<(Vec<AttackPoint>, bool)> = Vec::new();
     for (f, p) in row.iter().enumerate() {
         let ball = holder.get(f) == Some(&Some(player));
         match out.last_mut() {
-            Some(leg) if leg.ball == ball => leg.points.push(*p),
-            Some(leg) => {
-                leg.points.push(*p);
-                out.push(Leg {
-                    points: vec![*p],
-                    ball,
-                });
+            Some((points, with)) if *with == ball => points.push(*p),
+            Some((points, _)) => {
+                points.push(*p);
+                out.push((vec![*p], ball));
             }
-            None => out.push(Leg {
-                points: vec![*p],
-                ball,
-            }),
+            None => out.push((vec![*p], ball)),
         }
     }
     out
-}
-
-/// A zigzag along a path: a tooth every half metre.
-fn zigzag(points: &[AttackPoint]) -> String {
-    let mut walked = 0.0;
-    let mut next = 0.25;
-    let mut side = 0.22;
-    let mut out: Vec<AttackPoint> = points.first().copied().into_iter().collect();
-    for w in points.windows(2) {
-        let d = w[0].distance(w[1]);
-        while d > 0.0 && next <= walked + d {
-            let p = w[0].lerp(w[1], (next - walked) / d);
-            let (nx, ny) = (-(w[1].y - w[0].y) / d, (w[1].x - w[0].x) / d);
-            out.push(AttackPoint::new(p.x + side * nx, p.y + side * ny));
-            side = -side;
-            next += 0.5;
-        }
-        walked += d;
-    }
-    out.extend(points.last());
-    court::path_d(&out, 0.0)
 }
 
 #[cfg(test)]
@@ -412,12 +390,14 @@ mod tests {
     }
 
     #[test]
-    fn a_dribble_zigzags_about_the_path_and_ends_where_it_ends() {
-        let d = zigzag(&[AttackPoint::new(0.0, 0.0), AttackPoint::new(3.0, 0.0)]);
-        assert!(
-            d.starts_with("M0.00 0.00") && d.ends_with("L0.00 3.00"),
-            "{d}"
-        );
-        assert_eq!(d.matches("0.22").count(), 6, "{d}");
+    fn a_path_is_cut_where_the_ball_comes_and_goes() {
+        let row: Vec<AttackPoint> = (0..5)
+            .map(|i| AttackPoint::new(f64::from(i), 0.0))
+            .collect();
+        let holder = [None, None, Some(3), Some(3), Some(1)];
+        let legs = legs(&row, &holder, 3);
+        let shape: Vec<(usize, bool)> = legs.iter().map(|(p, b)| (p.len(), *b)).collect();
+        // Each stretch ends where the next begins.
+        assert_eq!(shape, [(3, false), (3, true), (1, false)]);
     }
 }

@@ -2,6 +2,7 @@
 
 use super::parts::{open_section, per_possession, sign};
 use super::plots::share_bar;
+use super::quality::sentence;
 use crate::html::{esc, put};
 use crate::words::{self, count, list, percent, secs};
 use setdrift_season::results::Results;
@@ -277,7 +278,7 @@ fn drifted(results: &Results) -> Vec<String> {
         .drift
         .iter()
         .filter_map(|d| d.finding.as_ref())
-        .map(|f| esc(f).to_string())
+        .map(|f| format!("{}.", esc(sentence(f).trim_end_matches('.'))))
         .collect();
     if found.is_empty() {
         return vec![if results.drift.is_empty() {
@@ -312,10 +313,7 @@ fn not_judged(results: &Results, t: &Tally) -> Vec<String> {
         .collect();
     let n = limits.len();
     for l in limits.into_iter().take(2) {
-        v.push(format!(
-            "{}.",
-            esc(super::quality::sentence(l).trim_end_matches('.'))
-        ));
+        v.push(format!("{}.", esc(sentence(l).trim_end_matches('.'))));
     }
     if n > 2 {
         v.push(format!(
