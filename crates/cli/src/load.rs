@@ -5,16 +5,20 @@ use setdrift_playbook::{Compiled, Diagnostic, Diagnostics};
 use setdrift_tracks::{Source, TracksError};
 use std::path::{Path, PathBuf};
 
-/// Reads and compiles a playbook.
-pub fn playbook(path: &Path) -> Result<Compiled, CommandError> {
-    let source = std::fs::read_to_string(path).map_err(|e| {
+/// Reads a playbook's text.
+pub fn playbook_text(path: &Path) -> Result<String, CommandError> {
+    std::fs::read_to_string(path).map_err(|e| {
         CommandError::input(
             format!("playbook `{}` cannot be read: {e}", path.display()),
-            "check the path given with --playbook; a playbook is a text file in UTF-8",
+            "check the path of the playbook; it is a text file in UTF-8",
         )
-    })?;
+    })
+}
+
+/// Reads and compiles a playbook.
+pub fn playbook(path: &Path) -> Result<Compiled, CommandError> {
     let name = path.display().to_string();
-    setdrift_playbook::load_str(&source, &name).map_err(|d| diagnostics(d, name))
+    setdrift_playbook::load_str(&playbook_text(path)?, &name).map_err(|d| diagnostics(d, name))
 }
 
 /// All diagnostics of a playbook as one error.

@@ -37,6 +37,11 @@ enum Command {
     Inspect(commands::inspect::InspectArgs),
     Convert(commands::convert::ConvertArgs),
     Simulate(commands::simulate::SimulateArgs),
+    Check(commands::check::CheckArgs),
+    Draw(commands::draw::DrawArgs),
+    Format(commands::format::FormatArgs),
+    New(commands::new::NewArgs),
+    Schema(commands::schema::SchemaArgs),
 }
 
 fn main() -> ExitCode {
@@ -48,6 +53,11 @@ fn main() -> ExitCode {
         Command::Inspect(args) => commands::inspect::run(&args, &printer),
         Command::Convert(args) => commands::convert::run(&args, &printer),
         Command::Simulate(args) => commands::simulate::run(&args, &printer),
+        Command::Check(args) => commands::check::run(&args, &printer),
+        Command::Draw(args) => commands::draw::run(&args, &printer),
+        Command::Format(args) => commands::format::run(&args, &printer),
+        Command::New(args) => commands::new::run(&args, &printer),
+        Command::Schema(args) => commands::schema::run(&args, &printer),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

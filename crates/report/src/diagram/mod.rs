@@ -8,11 +8,13 @@
 mod animate;
 mod floor;
 mod marks;
+mod page;
 mod panel;
 
 pub use animate::animated_svg;
 pub use floor::{court_lines, court_svg};
 pub use marks::{Line, label, line, player};
+pub use page::playbook_page;
 pub use panel::{option_svg, sheet_svg, step_svg};
 
 use setdrift_court::{AttackPoint, Court};

@@ -141,7 +141,7 @@ fn panel(g: &Graph, n: &Node, view: &View, style: &DiagramStyle) -> (String, f64
     );
     let mut height = view.height();
     if style.captions {
-        let wide = (view.width() / 5.6) as usize;
+        let wide = (view.width() / 5.2) as usize;
         let mut said: Vec<&str> = Vec::new();
         for a in &n.actions {
             if said.contains(&a.text.as_str()) {
