@@ -25,16 +25,21 @@ fn main() {
     let only = std::env::args().nth(2).unwrap_or_default();
     let params = ValidParams::default();
     println!("{:42} pass  rel.s catch hand  screen poss  shot", "");
+    let (mut frames, mut spent) = (0.0, 0.0);
     for row in rows().into_iter().filter(|r| r.label.contains(&only)) {
         let mut total = Score::default();
         for seed in 0..3 {
             let (session, facts) = (row.make)(11 + seed);
+            let began = std::time::Instant::now();
             let story = ball_story(&session, &params);
             let found = possessions(&session, &story, &[], &params);
+            spent += began.elapsed().as_secs_f64();
+            frames += session.frames() as f64;
             total.add(&score(&facts, &story, &found, &say));
         }
         line(&row.label, &total);
     }
+    println!("{:.1} million frames a second", frames / spent / 1e6);
 }
 
 fn rows() -> Vec<Row> {

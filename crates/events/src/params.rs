@@ -50,7 +50,7 @@ impl Default for Params {
             hold_s: 2.0,
             flight_s: 0.7,
             hand_off_m: 1.4,
-            screen_m: 1.2,
+            screen_m: 1.4,
             control_s: 0.4,
             result_s: 4.0,
             stand_mps: 0.6,
