@@ -73,8 +73,11 @@ const fromAddress = () => {
 };
 addEventListener("hashchange", fromAddress);
 fromAddress();
-// Beside the text there is room: the first possession stands ready there.
-if (!shown && data.possessions.length && matchMedia("(min-width: 1180px)").matches) show(0, -1);
+// Beside the text there is room: the first run of an option stands ready there.
+if (!shown && data.possessions.length && matchMedia("(min-width: 1180px)").matches) {
+  const first = Math.max(data.possessions.findIndex((p) => p.segments.some((s) => s.run)), 0);
+  show(first, data.possessions[first].segments.find((s) => s.run)?.from ?? -1);
+}
 
 const theme = el("theme"), root = document.documentElement;
 const dark = () => root.dataset.theme ? root.dataset.theme === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;

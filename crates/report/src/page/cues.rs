@@ -42,8 +42,8 @@ pub fn section(results: &Results, groups: &[CueGroup<'_>], names: &[String]) -> 
     if groups.len() > shown {
         put!(
             o,
-            "<details class=\"more\"><summary>{} more, less in need</summary>",
-            words::count(groups.len() - shown, "cue")
+            "<details class=\"more\"><summary>{} less in need</summary>",
+            words::count(groups.len() - shown, "more cue")
         );
         for g in &groups[shown..] {
             group(&mut o, results, g, scale, names);

@@ -122,11 +122,20 @@ fn one(o: &mut String, results: &Results, d: &RoleDrift, names: &[String]) {
             "<p class=\"fine\">Per session {} {unit} out, {} {unit} to the right. In random orders of the runs a change this great appears with a share of {}; with every role and step looked at allowed for, {}.</p>",
             signed(unit.from_metres(t.out_m), decimals(unit)),
             signed(unit.from_metres(t.right_m), decimals(unit)),
-            tidy(t.p, 3),
-            tidy(t.q, 3)
+            share(t.p),
+            share(t.q)
         );
     }
     o.push_str("</div></article>");
+}
+
+/// A share that may be too small to print.
+fn share(p: f64) -> String {
+    if p < 0.001 {
+        "less than 0.001".to_owned()
+    } else {
+        tidy(p, 3)
+    }
 }
 
 fn decimals(unit: LengthUnit) -> usize {
