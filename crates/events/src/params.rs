@@ -4,8 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// Parameters of ball control, events and possessions. [`Params::check`] makes them usable.
 ///
-/// Defaults are stated in `docs/method-events.md`; [`crate::fit`] estimates the first five from
-/// the user's own tracks.
+/// Defaults and their sources are stated in `docs/method-events.md`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Params {
