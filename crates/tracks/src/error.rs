@@ -453,7 +453,7 @@ pub(crate) fn nearest<'a>(
     names
         .into_iter()
         .map(|n| (edits(&w, &n.to_lowercase()), n))
-        .filter(|(d, n)| *d * 3 <= n.chars().count().max(w.chars().count()).max(3))
+        .filter(|(d, n)| *d * 3 <= n.chars().count().max(w.chars().count()))
         .min_by_key(|(d, _)| *d)
         .map(|(_, n)| n.to_owned())
 }

@@ -80,6 +80,11 @@ impl ArrowFile {
         if container == Container::Parquet && !magic[..n].starts_with(b"PAR1") {
             return Err(damaged("it does not begin with the letters PAR1".into()));
         }
+        if container == Container::IpcStream && !magic[..n].starts_with(&[0xff; 4]) {
+            return Err(damaged(
+                "it begins neither with ARROW1, as a file, nor with a stream's mark".into(),
+            ));
+        }
         if container == Container::Parquet {
             let mut tail = [0_u8; 4];
             let whole = size >= 12

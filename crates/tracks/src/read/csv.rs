@@ -228,12 +228,20 @@ impl CsvText {
             }
             let line = record.position().map_or(line, ::csv::Position::line);
             if record.len() != self.names.len() {
+                let open = record.iter().find(|cell| cell.contains(&b'\n'));
                 return Err(Wrong {
                     line,
                     column: None,
-                    problem: Problem::Cells {
-                        found: record.len(),
-                        expected: self.names.len(),
+                    problem: match open {
+                        Some(cell) => Problem::Cell {
+                            found: shown(&String::from_utf8_lossy(cell)),
+                            expected: "a closing quote".into(),
+                            mend: "Close the quote that opens in this row.",
+                        },
+                        None => Problem::Cells {
+                            found: record.len(),
+                            expected: self.names.len(),
+                        },
                     },
                 });
             }
@@ -325,7 +333,8 @@ impl CsvText {
 
     fn wrong_cell(&self, cell: &[u8], want: Want) -> Problem {
         let text = String::from_utf8_lossy(cell);
-        let comma = self.decimal == b'.' && number(&text.replace(',', ".")).is_some();
+        let comma =
+            self.decimal == b'.' && text.contains(',') && number(&text.replace(',', ".")).is_some();
         Problem::Cell {
             found: shown(&text),
             expected: want.expected().to_owned(),
