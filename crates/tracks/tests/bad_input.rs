@@ -74,14 +74,14 @@ fn unescape(line: &str) -> Vec<u8> {
 fn said(case: &Case) -> Vec<String> {
     let folder = Folder::new(&format!("bad-{}", case.name));
     for (name, bytes) in &case.files {
-        std::fs::write(folder.file(name), bytes).unwrap();
+        std::fs::write(folder.file(name), bytes).expect("a temporary folder takes files");
     }
     let first = folder.file(&case.files[0].0);
     let opened = sources(&first).and_then(|s| s[0].open());
     match opened {
         Ok(_) => vec!["no error".into()],
         Err(e) => {
-            let base = format!("{}/", first.parent().unwrap().display());
+            let base = format!("{}", folder.file("").display());
             vec![
                 e.to_string().replace(&base, ""),
                 e.mend().replace(&base, ""),
