@@ -204,6 +204,10 @@ impl<C> Dtw<C> {
         self.params.open_begin || self.params.open_end
     }
 
+    pub(crate) fn is_unweighted(&self) -> bool {
+        self.params.steps.is_unweighted()
+    }
+
     /// Whether a path counts each frame of both series at least once in full.
     pub(crate) fn weighs_at_least_one(&self) -> bool {
         let steps = &self.params.steps;

@@ -11,7 +11,7 @@ mod lanes;
 mod pair;
 
 pub(crate) use lanes::{Block, Comparison};
-pub(crate) use pair::distance;
+pub(crate) use pair::{distance, open_distances};
 
 use crate::window::Window;
 

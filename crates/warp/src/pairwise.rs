@@ -1,5 +1,6 @@
 //! Distances of all pairs of a collection, in parallel.
 
+use std::ops::Range;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use rayon::prelude::*;
@@ -181,6 +182,32 @@ fn pair(len: usize, index: usize) -> (usize, usize) {
 /// Queries that share one layout of a block.
 const QUERIES: usize = 64;
 
+/// Some queries against one block, by place in the order of lengths.
+struct Task {
+    block: Range<usize>,
+    queries: Range<usize>,
+}
+
+impl Task {
+    /// Every block of up to `width` against the queries before it and, with some lanes idle, those
+    /// in it. The odd block comes first, where it meets the fewest queries.
+    fn all(len: usize, width: usize) -> Vec<Task> {
+        let odd = if len.is_multiple_of(width) {
+            width
+        } else {
+            len % width
+        };
+        let ends = (odd..=len).step_by(width);
+        ends.flat_map(|end| {
+            (0..end).step_by(QUERIES).map(move |first| Task {
+                block: end.saturating_sub(width)..end,
+                queries: first..(first + QUERIES).min(end),
+            })
+        })
+        .collect()
+    }
+}
+
 impl<C> Dtw<C> {
     /// Distances of all pairs of `series`, each with the earlier as query, in parallel. Equal bit
     /// for bit to [`Dtw::distance`] of each pair.
@@ -239,41 +266,28 @@ impl<C> Dtw<C> {
         let total = pairs(len)?;
         let mut values = vec![T::ZERO; total];
         let order = by_length(series);
-        // A block against the queries before it and, with some lanes idle, among itself.
-        let tasks: Vec<(usize, usize)> = (0..len)
-            .step_by(W)
-            .flat_map(|block| {
-                (0..(block + W).min(len))
-                    .step_by(QUERIES)
-                    .map(move |first| (block, first))
-            })
+        let frames: Vec<Vec<T>> = order
+            .iter()
+            .map(|&index| series[index].to_frames())
             .collect();
-        let queries =
-            |&(block, first): &(usize, usize)| first..(first + QUERIES).min(block + W).min(len);
-        let run = |task: &(usize, usize)| -> Result<Vec<[T; W]>> {
+        let tasks = Task::all(len, W);
+        let run = |task: &Task| -> Result<Vec<[T; W]>> {
             control.check()?;
-            let members = &order[task.0..(task.0 + W).min(len)];
-            let block = block::<T, W>(series, members);
+            let block = block::<T, W>(series, &order[task.block.clone()]);
             let mut scratch = Vec::new();
             let compare = |query: usize| {
-                let query = &series[order[query]];
-                self.against_block(
-                    &query.to_frames(),
-                    query.dims(),
-                    &block,
-                    T::INFINITY,
-                    &mut scratch,
-                )
+                let dims = series[order[query]].dims();
+                self.against_block(&frames[query], dims, &block, T::INFINITY, &mut scratch)
             };
-            Ok(queries(task).map(compare).collect())
+            Ok(task.queries.clone().map(compare).collect())
         };
         let mut done = 0;
         // A few tasks a thread at a time, so that what waits to be put in place stays small.
         for wave in tasks.chunks(8 * rayon::current_num_threads()) {
             let found: Vec<Result<Vec<[T; W]>>> = wave.par_iter().map(run).collect();
             for (task, found) in wave.iter().zip(found) {
-                for (query, distances) in queries(task).zip(found?) {
-                    for (other, distance) in (task.0..(task.0 + W).min(len)).zip(distances) {
+                for (query, distances) in task.queries.clone().zip(found?) {
+                    for (other, distance) in task.block.clone().zip(distances) {
                         if query < other {
                             let (i, j) = (
                                 order[query].min(order[other]),

@@ -5,6 +5,7 @@ use std::ops::Range;
 use crate::cost::{LocalCost, SeriesCosts};
 use crate::dtw::Dtw;
 use crate::error::{Error, Result};
+use crate::kernel;
 use crate::real::Real;
 use crate::series::Series;
 use crate::table::{Plan, Table};
@@ -101,17 +102,95 @@ impl<C> Dtw<C> {
         C: LocalCost<T>,
     {
         let part = reference.slice(stretch.clone())?;
-        let mut costs = SeriesCosts::new(query, &part, self.cost(), self.gaps());
+        let found = if self.is_unweighted() && !query.has_gaps() && !part.has_gaps() {
+            self.best_by_kernel(query, &part, limit)?
+        } else {
+            let most = self.cost_limit(limit, query.len(), part.len());
+            self.best_by_table(query, &part, limit, most)?
+        };
+        Ok(found.map(|best| {
+            let frames = best.reference.start + stretch.start..best.reference.end + stretch.start;
+            Match {
+                reference: frames,
+                distance: best.distance,
+            }
+        }))
+    }
+
+    /// The kernel finds the best end; the table, over as much of the reference before it as proves
+    /// to be enough, finds where that match begins.
+    fn best_by_kernel<T: Real>(
+        &self,
+        query: &Series<T>,
+        reference: &Series<T>,
+        limit: T,
+    ) -> Result<Option<Match<T>>>
+    where
+        C: LocalCost<T>,
+    {
+        let most = self.cost_limit(limit, query.len(), reference.len());
+        let Some(costs) = kernel::open_distances(query, reference, self.cost(), most) else {
+            return Ok(None);
+        };
+        // Different costs can have one root, so ends are compared by measure, as elsewhere.
+        let least = costs[1..]
+            .iter()
+            .fold(T::INFINITY, |least, &cost| cost.least(least));
+        let measure = self.measured(least, query.len(), reference.len() - 1);
+        let ends = |cost: &T| self.measured(*cost, query.len(), reference.len() - 1) <= measure;
+        let Some(end) = costs[1..].iter().position(ends) else {
+            return Ok(None);
+        };
+        if !(measure <= limit && least < T::INFINITY) {
+            return Ok(None);
+        }
+        let cost = costs[end + 1];
+        let mut reach = 2 * query.len();
+        loop {
+            let start = (end + 1).saturating_sub(reach);
+            let near = reference.slice(start..end + 1)?;
+            let table = self.open_table(query, &near, T::INFINITY)?;
+            // A path as cheap as the best lies within reach: its beginning is a beginning.
+            if let Some(table) = table.filter(|table| table.last[end - start] <= cost || start == 0)
+            {
+                let begin = start + table.begins[end - start] as usize;
+                return Ok(Some(Match {
+                    reference: begin..end + 1,
+                    distance: measure,
+                }));
+            }
+            reach *= 2;
+        }
+    }
+
+    fn open_table<T: Real>(
+        &self,
+        query: &Series<T>,
+        reference: &Series<T>,
+        most: T,
+    ) -> Result<Option<Table<T>>>
+    where
+        C: LocalCost<T>,
+    {
+        let mut costs = SeriesCosts::new(query, reference, self.cost(), self.gaps());
         let plan = Plan {
             open_begin: true,
             ..self.plan(false)
         };
-        let Some(table) = Table::fill(
-            &mut costs,
-            plan,
-            self.cost_limit(limit, query.len(), part.len()),
-        )?
-        else {
+        Table::fill(&mut costs, plan, most)
+    }
+
+    fn best_by_table<T: Real>(
+        &self,
+        query: &Series<T>,
+        reference: &Series<T>,
+        limit: T,
+        most: T,
+    ) -> Result<Option<Match<T>>>
+    where
+        C: LocalCost<T>,
+    {
+        let Some(table) = self.open_table(query, reference, most)? else {
             return Ok(None);
         };
         let mut best: Option<Match<T>> = None;
@@ -125,10 +204,6 @@ impl<C> Dtw<C> {
                     distance,
                 });
             }
-        }
-        if let Some(best) = &mut best {
-            best.reference.start += stretch.start;
-            best.reference.end += stretch.start;
         }
         Ok(best)
     }

@@ -254,3 +254,44 @@ fn keogh_bound_by_hand() {
         })
     ));
 }
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+
+    /// Matches one by one, each the best open-ended alignment within what is left.
+    #[test]
+    fn matches_are_the_best_of_what_is_left((dims, values) in collection(), count in 1usize..6, tenths in 3u8..20) {
+        let joined: Vec<f64> = values.iter().flatten().copied().collect();
+        let query = Series::from_frames(&values[0], dims).unwrap();
+        let long = Series::from_frames(&joined, dims).unwrap();
+        for steps in [StepPattern::unweighted(), StepPattern::query_once()] {
+            let dtw = Dtw::squared().steps(steps).measure(Measure::Root);
+            let open = dtw.clone().open_begin(true).open_end(true).check().unwrap();
+            let dtw = dtw.check().unwrap();
+            let mut free: Vec<(usize, usize)> = vec![(0, long.len())];
+            let mut expected = Vec::new();
+            let mut limit = f64::INFINITY;
+            while expected.len() < count {
+                let within = |&(from, to): &(usize, usize)| {
+                    let found = open.align(&query, &long.slice(from..to).unwrap()).ok()?;
+                    let (first, last) = (found.path[0].1, found.path[found.path.len() - 1].1);
+                    Some((found.distance, from + last + 1, from + first, (from, to)))
+                };
+                let best = free.iter().filter_map(within).reduce(|a, b| if (b.0, b.1) < (a.0, a.1) { b } else { a });
+                let Some((distance, end, begin, stretch)) = best else { break };
+                if expected.is_empty() {
+                    limit = distance * f64::from(tenths) / 5.0;
+                }
+                if distance > limit {
+                    break;
+                }
+                free.retain(|one| *one != stretch);
+                free.extend([(stretch.0, begin), (end, stretch.1)].into_iter().filter(|one| one.0 < one.1));
+                expected.push((begin..end, distance));
+            }
+            let found = dtw.matches(&query, &long, count, limit).unwrap();
+            let found: Vec<_> = found.into_iter().map(|one| (one.reference, one.distance)).collect();
+            prop_assert_eq!(found, expected);
+        }
+    }
+}

@@ -23,6 +23,34 @@ pub(crate) fn distance<T: Real, C: LocalCost<T>>(
     if !band.holds_corner(query.len(), reference.len()) {
         return Some(T::INFINITY);
     }
+    let row = last_row(query, reference, cost, dims, band, false, limit)?;
+    Some(row[reference.len()])
+}
+
+/// Cost of the best path to each reference frame, at one past its index; it may begin anywhere.
+/// `None` once all must exceed `limit`.
+pub(crate) fn open_distances<T: Real, C: LocalCost<T>>(
+    query: &Series<T>,
+    reference: &Series<T>,
+    cost: C,
+    limit: T,
+) -> Option<Vec<T>> {
+    let band = Band {
+        below: query.len(),
+        above: reference.len(),
+    };
+    last_row(query, reference, cost, 0..query.dims(), band, true, limit)
+}
+
+fn last_row<T: Real, C: LocalCost<T>>(
+    query: &Series<T>,
+    reference: &Series<T>,
+    cost: C,
+    dims: Range<usize>,
+    band: Band,
+    open: bool,
+    limit: T,
+) -> Option<Vec<T>> {
     if size_of::<T>() == 4 {
         Arch::new().dispatch(Pair::<T, C, 16> {
             query,
@@ -30,6 +58,7 @@ pub(crate) fn distance<T: Real, C: LocalCost<T>>(
             cost,
             dims,
             band,
+            open,
             limit,
         })
     } else {
@@ -39,6 +68,7 @@ pub(crate) fn distance<T: Real, C: LocalCost<T>>(
             cost,
             dims,
             band,
+            open,
             limit,
         })
     }
@@ -50,6 +80,8 @@ struct Pair<'a, T, C, const W: usize> {
     cost: C,
     dims: Range<usize>,
     band: Band,
+    /// Whether a path may begin at any reference frame.
+    open: bool,
     limit: T,
 }
 
@@ -57,14 +89,15 @@ struct Pair<'a, T, C, const W: usize> {
 const ROWS: usize = 4;
 
 impl<T: Real, C: LocalCost<T>, const W: usize> WithSimd for Pair<'_, T, C, W> {
-    type Output = Option<T>;
+    type Output = Option<Vec<T>>;
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, simd: S) -> Option<T> {
+    fn with_simd<S: Simd>(self, simd: S) -> Option<Vec<T>> {
         let (n, m) = (self.query.len(), self.reference.len());
         let packed = self.packed();
         // Column j is at j + 1; what lies outside the window is infinite.
-        let mut row = vec![T::INFINITY; m + 1 + W];
+        let before = if self.open { T::ZERO } else { T::INFINITY };
+        let mut row = vec![before; m + 1];
         row[0] = T::ZERO;
         let mut i = 0;
         while i < n {
@@ -82,7 +115,7 @@ impl<T: Real, C: LocalCost<T>, const W: usize> WithSimd for Pair<'_, T, C, W> {
                 return None;
             }
         }
-        Some(row[m])
+        Some(row)
     }
 }
 
