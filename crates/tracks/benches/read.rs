@@ -53,7 +53,12 @@ fn peak_mb() -> f64 {
 fn main() {
     let folder = Folder::new("bench");
     let raw = game(48.0 * 60.0, 25.0, 0.05, 1);
-    let rows: usize = raw.samples.iter().chain(&raw.ball).map(|s| s.len()).sum();
+    let rows: usize = raw
+        .samples
+        .iter()
+        .chain(&raw.ball)
+        .map(setdrift_tracks::Samples::len)
+        .sum();
     println!("{rows} rows; session {:.0} MB", rows as f64 * 17.0 / 1e6);
     println!(
         "{:<12}{:>8}{:>12}{:>12}{:>8}{:>10}",

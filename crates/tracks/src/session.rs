@@ -89,7 +89,7 @@ pub struct Team {
 pub struct Player {
     /// Name as the files write it; unique in the session.
     pub id: String,
-    /// Index into [`Session::teams`].
+    /// Index into [`SessionParts::teams`].
     pub team: usize,
     /// Shirt number, where known.
     pub number: Option<String>,
