@@ -3,6 +3,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a test may fail where it stands")]
 
+mod examples;
+mod open_data;
+
 use std::{
     fs,
     path::{Path, PathBuf},
@@ -263,4 +266,23 @@ fn a_truncated_parquet_file_is_refused() {
         &dir.join("out"),
     );
     assert!(error.contains("game-1.parquet"), "{error}");
+}
+
+#[test]
+fn six_on_one_side_is_refused_with_team_and_time() {
+    let (_, error) = changed("six", |s| {
+        // One more Heron, never off the floor.
+        let extra: Vec<String> = s
+            .lines()
+            .skip(1)
+            .filter(|l| l.split(',').nth(1) == Some("ball"))
+            .map(|l| {
+                let mut cells: Vec<&str> = l.split(',').collect();
+                (cells[1], cells[2], cells[3]) = ("H99", "herons", "-3.00");
+                cells.join(",")
+            })
+            .collect();
+        format!("{}\n{}\n", s.trim_end(), extra.join("\n"))
+    });
+    assert!(error.contains("6") && error.contains("herons"), "{error}");
 }

@@ -259,17 +259,30 @@ fn drift(results: &Results) -> String {
     indented(findings)
 }
 
+/// Every limit once, with the sessions it holds for.
 fn limits(results: &Results) -> String {
-    let lines: Vec<String> = results
-        .sessions
-        .iter()
-        .flat_map(|s| s.limits.iter().map(|l| format!("{}: {l}", s.session.id)))
-        .collect();
-    if lines.is_empty() {
-        none("nothing to say")
-    } else {
-        indented(lines)
+    let mut found: Vec<(&str, Vec<&str>)> = Vec::new();
+    for s in &results.sessions {
+        for limit in &s.limits {
+            match found.iter_mut().find(|(l, _)| l == limit) {
+                Some((_, sessions)) => sessions.push(&s.session.id),
+                None => found.push((limit, vec![&s.session.id])),
+            }
+        }
     }
+    if found.is_empty() {
+        return none("nothing to say");
+    }
+    let all = results.sessions.len();
+    indented(
+        found
+            .into_iter()
+            .map(|(limit, sessions)| match sessions.len() {
+                n if n == all && n > 1 => format!("all sessions: {limit}"),
+                1..=3 => format!("{}: {limit}", sessions.join(", ")),
+                n => format!("{n} of {all} sessions: {limit}"),
+            }),
+    )
 }
 
 /// Session time as minutes and seconds.
