@@ -22,6 +22,10 @@ const SWAY_S: f64 = 1.2;
 const SWAY_M: f64 = 0.5;
 /// A stand lasts at least this long, seconds.
 const STAND_S: f64 = 0.5;
+/// A new repetition cannot begin sooner after the last than players need to walk back to their
+/// places, seconds; a sooner start is the same repetition after a stop. Common practice, no
+/// published source.
+const WALK_BACK_S: f64 = 1.5;
 /// Shorter repetitions are no repetitions, seconds.
 const LEAST_S: f64 = 1.5;
 
@@ -67,7 +71,7 @@ pub(crate) fn repetitions(m: &Motion, story: &BallStory, params: &ValidParams) -
         .collect();
     let starts = start_stands(m, story, &stands);
     let end_of_session = s.time(s.frames() - 1);
-    let mut out = Vec::new();
+    let mut out: Vec<Draft> = Vec::new();
     for (k, &i) in starts.iter().enumerate() {
         let from_s = seconds(s, departure(m, stands[i].to));
         let next = starts.get(k + 1).copied();
@@ -93,7 +97,11 @@ pub(crate) fn repetitions(m: &Motion, story: &BallStory, params: &ValidParams) -
                 (stop.or(pass).unwrap_or(until), OutcomeKind::Stopped)
             }
         };
-        if to_s - from_s >= LEAST_S {
+        if let Some(last) = out.last_mut()
+            && from_s - last.to_s < WALK_BACK_S
+        {
+            (last.to_s, last.kind) = (to_s.max(last.to_s), kind);
+        } else if to_s - from_s >= LEAST_S {
             out.push(Draft {
                 team: 0,
                 from_s,

@@ -2,6 +2,7 @@
 //! makes them.
 
 pub mod pipeline;
+mod repetitions;
 pub mod results;
 mod table;
 mod tables;

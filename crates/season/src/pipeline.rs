@@ -1,6 +1,7 @@
 //! The whole job as a list of stages, from sessions to results. Touches no file.
 
 use crate::{
+    repetitions,
     results::{Results, SessionResults},
     verdicts,
 };
@@ -176,14 +177,19 @@ fn one_session(
     let story = ball_story(&session, &settings.events);
     let mut found = possessions(&session, &story, &given, &settings.events);
     found.retain(|p| p.team == 0);
+    for (i, p) in found.iter_mut().enumerate() {
+        p.number = i + 1;
+    }
     told("events");
+    let searched = repetitions::stretched(&session, &found);
     let mut readings =
-        recognise(&session, graph, &story, &found, &settings.recognise).map_err(|source| {
+        recognise(&session, graph, &story, &searched, &settings.recognise).map_err(|source| {
             PipelineError::Decode {
                 session: session.id.clone(),
                 source,
             }
         })?;
+    repetitions::settle(&mut found, &mut readings);
     told("options");
     let audit = audit(&session, graph, &story, &found, &readings, &settings.timing);
     verdicts::add_audit(&mut readings, &audit);

@@ -107,8 +107,9 @@ pub fn possessions(s: &Session, truth: &Truth) -> Vec<Possession> {
     out
 }
 
-/// Adds one possession to a score at 10 Hz. Frames at which either label would be right (standing
-/// in the formation or between options) are left out.
+/// Adds one true possession to a score at 10 Hz. `readings` are those found, with bounds of their
+/// own: a frame that none of them covers is said to be off script. Frames at which either label
+/// would be right (standing in the formation or between options) are left out.
 ///
 /// # Errors
 /// [`ScoreError`] never, unless this is broken.
@@ -117,7 +118,7 @@ pub fn add(
     graph: &Graph,
     truth: &Truth,
     possession: &Possession,
-    reading: &Reading,
+    readings: &[Reading],
 ) -> Result<(), ScoreError> {
     let (mut is, mut said): (Vec<Label>, Vec<Label>) = (Vec::new(), Vec::new());
     let frames = ((possession.to_s - possession.from_s) * 10.0) as usize;
@@ -127,7 +128,8 @@ pub fn add(
             continue;
         };
         is.push(graph.option(label));
-        said.push(reading.segments.iter().find_map(|s| match &s.what {
+        let mut segments = readings.iter().flat_map(|r| &r.segments);
+        said.push(segments.find_map(|s| match &s.what {
             What::Option(run) if t >= s.from_s && t < s.to_s => Some(run.option),
             _ => None,
         }));
