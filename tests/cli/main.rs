@@ -51,7 +51,7 @@ fn refused(args: &[&str], out: &Path) -> String {
     assert!(error.lines().all(|l| l.chars().count() <= 100), "{error}");
     error
         .split_whitespace()
-        .filter(|w| *w != "│")
+        .filter(|w| !["│", "|"].contains(w))
         .collect::<Vec<_>>()
         .join(" ")
 }
@@ -228,25 +228,46 @@ fn an_empty_file_is_said_to_be_empty() {
     );
 }
 
-#[test]
-fn a_wrong_unit_is_noticed() {
-    let dir = folder("unit");
+/// The practice's error when its mapping names another unit.
+fn with_unit(unit: &str) -> String {
+    let dir = folder(&format!("unit-{unit}"));
     sample("practice", &dir);
     let mapping = dir.join("practice.tracks.toml");
     let source = fs::read_to_string(&mapping).unwrap();
-    let wrong = source.replace("\"m\"", "\"ft\"");
+    let wrong = source.replace("unit = \"m\"", &format!("unit = \"{unit}\""));
     assert_ne!(source, wrong, "the mapping names its unit");
-    fs::write(&mapping, wrong.replace("\"ft\"", "\"furlong\"")).unwrap();
-    let error = refused(
-        &[
-            "review",
-            &dir.join("practice.csv").display().to_string(),
-            "--playbook",
-            "sample-tracks/lantern.toml",
-        ],
-        &dir.join("out"),
-    );
-    assert!(error.contains("furlong"), "{error}");
+    fs::write(&mapping, wrong).unwrap();
+    let file = dir.join("practice.csv").display().to_string();
+    let args = ["review", &file, "--playbook", "sample-tracks/lantern.toml"];
+    refused(&args, &dir.join("out"))
+}
+
+#[test]
+fn a_wrong_unit_is_noticed_and_the_right_one_named() {
+    assert!(with_unit("furlong").contains("furlong"));
+    for unit in ["ft", "cm", "in"] {
+        let error = with_unit(unit);
+        assert!(error.contains("too little of the floor"), "{error}");
+        assert!(error.contains("`space.unit = \"m\"`"), "{error}");
+    }
+}
+
+#[test]
+fn feet_that_are_said_to_be_metres_do_not_fit_the_floor() {
+    let (_, error) = changed("feet", |s| {
+        let lines = s.lines().enumerate().map(|(i, line)| {
+            let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
+            for cell in &mut cells[3..5] {
+                if let (true, Ok(metres)) = (i > 0, cell.parse::<f64>()) {
+                    *cell = format!("{:.2}", metres / 0.3048);
+                }
+            }
+            cells.join(",")
+        });
+        lines.collect::<Vec<_>>().join("\n") + "\n"
+    });
+    assert!(error.contains("do not fit the floor"), "{error}");
+    assert!(error.contains("`space.unit = \"ft\"`"), "{error}");
 }
 
 #[test]

@@ -268,6 +268,26 @@ pub enum Problem {
         /// How many are allowed.
         limit: usize,
     },
+    /// Positions that fill no floor.
+    #[error(
+        "the players fill too little of the floor: over {seconds:.0} s the middle 98 % of positions \
+         reach over {length:.1} by {width:.1} m, expected more than {least:.0} m both ways, or \
+         {long:.0} m one way"
+    )]
+    Cramped {
+        /// Duration, seconds.
+        seconds: f64,
+        /// Extent along the floor, metres.
+        length: f64,
+        /// Extent across, metres.
+        width: f64,
+        /// Expected both ways, metres.
+        least: f64,
+        /// Expected one way, metres.
+        long: f64,
+        /// What is probably wrong.
+        hint: String,
+    },
     /// Positions that fit no floor.
     #[error(
         "positions do not fit the floor: the middle 98 % reach from ({x0:.1}, {y0:.1}) to \
@@ -392,7 +412,7 @@ impl Problem {
             Self::TooMany { .. } => {
                 "Correct the team of one of them, or list who is not playing under `ignore`.".into()
             }
-            Self::OffFloor { hint, .. } => hint.clone(),
+            Self::OffFloor { hint, .. } | Self::Cramped { hint, .. } => hint.clone(),
             Self::Rate { .. } => "Set `time.rate` (frames per second) in the mapping.".into(),
             Self::TwoPlaces { .. } => {
                 "Check `columns.object` in the mapping: it must tell all objects apart.".into()

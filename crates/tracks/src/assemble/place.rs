@@ -116,6 +116,12 @@ pub(super) fn check_on_floor(
 ) -> Result<(), Problem> {
     /// Benches and run-offs: how far beyond the lines players may be, metres.
     const AROUND: f64 = 4.0;
+    /// A team that plays for so long uses more of the floor than this: both ways, or one way
+    /// (common practice, no published source). Metres read as feet shrink a half court to 4.3 m.
+    const TEAM: usize = 5;
+    const LONG_S: f64 = 60.0;
+    const LEAST_M: f64 = 6.0;
+    const FAR_M: f64 = 10.0;
     /// Middle share of positions looked at; the rest may be errors of the sensor.
     const TAIL: f64 = 0.01;
     let m = raw.court.measures();
@@ -147,6 +153,29 @@ pub(super) fn check_on_floor(
             y1,
             length: m.length,
             width: m.width,
+            hint: hint(mapping, raw, [x0, x1, y0, y1]),
+        });
+    }
+    let (length, width) = (x1 - x0, y1 - y0);
+    let times = raw
+        .samples
+        .iter()
+        .flat_map(|s| s.t.first().into_iter().chain(s.t.last()));
+    let (first, last) = times.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), t| {
+        (a.min(*t), b.max(*t))
+    });
+    let seconds = last - first;
+    if raw.players.len() >= TEAM
+        && seconds >= LONG_S
+        && length.min(width) < LEAST_M
+        && length.max(width) < FAR_M
+    {
+        return Err(Problem::Cramped {
+            seconds,
+            length,
+            width,
+            least: LEAST_M,
+            long: FAR_M,
             hint: hint(mapping, raw, [x0, x1, y0, y1]),
         });
     }
