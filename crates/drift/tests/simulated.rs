@@ -13,71 +13,11 @@ use setdrift_events::model::{
 };
 use setdrift_recognise::model::{Reading, Segment, What};
 use setdrift_simulate::{Did, SimulatedSession, Truth, sample};
-use setdrift_tracks::{
-    Known, OutcomeKind, Player, Session, SessionKind, SessionParts, Team, Track,
-};
+use setdrift_simulated::session;
+use setdrift_tracks::{OutcomeKind, Session};
 use std::sync::OnceLock;
 
 const BOOK: &str = include_str!("../../../sample-tracks/lantern.toml");
-
-fn track(s: &setdrift_simulate::Samples) -> Track {
-    let known: Vec<Known> = s
-        .present
-        .iter()
-        .map(|p| if *p { Known::Measured } else { Known::Unknown })
-        .collect();
-    let at = |v: &[f64]| {
-        v.iter()
-            .zip(&known)
-            .map(|(x, k)| if *k == Known::Unknown { 0.0 } else { *x })
-            .collect()
-    };
-    Track {
-        x: at(&s.x),
-        y: at(&s.y),
-        z: None,
-        known,
-    }
-}
-
-fn session(s: &SimulatedSession) -> Session {
-    Session::new(SessionParts {
-        id: s.id.clone(),
-        date: Some(s.date.clone()),
-        kind: if s.practice {
-            SessionKind::Practice
-        } else {
-            SessionKind::Game
-        },
-        opponent: None,
-        court: s.court.clone(),
-        rate_hz: s.rate_hz,
-        start_s: 0.0,
-        teams: s
-            .teams
-            .iter()
-            .map(|(id, name)| Team {
-                id: id.clone(),
-                name: name.clone(),
-            })
-            .collect(),
-        players: s
-            .players
-            .iter()
-            .map(|p| Player {
-                id: p.id.clone(),
-                team: p.team,
-                number: None,
-                name: None,
-                roles: Vec::new(),
-            })
-            .collect(),
-        tracks: s.tracks.iter().map(track).collect(),
-        ball: Some(track(&s.ball)),
-        ends: Vec::new(),
-    })
-    .unwrap()
-}
 
 /// The ball's story, from the truth.
 fn story(session: &Session, truth: &Truth) -> BallStory {
@@ -168,7 +108,7 @@ struct Told {
 /// How far segments are cut from where they should be, seconds; and whether an off-script segment
 /// takes in the finish and the standing about next to it.
 fn tell(s: &SimulatedSession, truth: Truth, jitter_s: f64, joined: bool, rng: &mut Rng) -> Told {
-    let session = session(s);
+    let session = session(s).unwrap();
     let mut possessions = Vec::new();
     let mut readings = Vec::new();
     for (k, p) in truth.possessions.iter().enumerate() {

@@ -12,15 +12,12 @@ use setdrift_events::model::{
 use setdrift_playbook::graph::{ActionKind, Graph};
 use setdrift_recognise::model::{Hand, Reading, Run, Segment, StepRun, Verdict, What};
 use setdrift_simulate::{
-    Did, Occasion, OptionRun, SensorModel, Settings, SimPlayer, SimulatedSession, Truth,
-    simulate_game,
+    Did, Occasion, OptionRun, SensorModel, Settings, SimPlayer, Truth, simulate_game,
 };
 use setdrift_timing::model::{Audit, CueCheck, When};
 use setdrift_timing::stats::median;
 use setdrift_timing::{ValidParams, audit};
-use setdrift_tracks::{
-    EndSpan, Known, OutcomeKind, Player, Session, SessionKind, SessionParts, Team, Track,
-};
+use setdrift_tracks::{OutcomeKind, Session};
 use std::path::Path;
 
 fn lantern() -> Graph {
@@ -54,59 +51,6 @@ fn occasion() -> Occasion {
         ],
         players,
     }
-}
-
-fn session(s: &SimulatedSession) -> Session {
-    let track = |t: &setdrift_simulate::Samples| Track {
-        x: t.x.clone(),
-        y: t.y.clone(),
-        z: None,
-        known: t
-            .present
-            .iter()
-            .map(|p| if *p { Known::Measured } else { Known::Unknown })
-            .collect(),
-    };
-    Session::new(SessionParts {
-        id: s.id.clone(),
-        date: Some(s.date.clone()),
-        kind: SessionKind::Game,
-        opponent: Some("Quarry Lane Otters".into()),
-        court: s.court.clone(),
-        rate_hz: s.rate_hz,
-        start_s: 0.0,
-        teams: s
-            .teams
-            .iter()
-            .map(|t| Team {
-                id: t.0.clone(),
-                name: t.1.clone(),
-            })
-            .collect(),
-        players: s
-            .players
-            .iter()
-            .map(|p| Player {
-                id: p.id.clone(),
-                team: p.team,
-                number: Some(p.number.clone()),
-                name: None,
-                roles: vec![],
-            })
-            .collect(),
-        tracks: s.tracks.iter().map(track).collect(),
-        ball: Some(track(&s.ball)),
-        ends: s
-            .periods
-            .iter()
-            .map(|p| EndSpan {
-                from_s: p.from_s,
-                to_s: p.to_s,
-                end: p.end,
-            })
-            .collect(),
-    })
-    .unwrap()
 }
 
 fn story(t: &Truth, session: &Session) -> BallStory {
@@ -293,7 +237,7 @@ fn measure(graph: &Graph, sensor: &SensorModel, seeds: std::ops::Range<u64>) -> 
     for seed in seeds {
         let (world, truth) = simulate_game(graph, &occasion(), &Settings::default(), seed).unwrap();
         let seen = world.sense(sensor, seed).unwrap();
-        let session = session(&seen);
+        let session = setdrift_simulated::session(&seen).unwrap();
         let (possessions, readings, spans) = readings(graph, &truth);
         let story = story(&truth, &session);
         let a: Audit = audit(

@@ -1,78 +1,11 @@
-//! Sessions of `simulate` as the stages read them, with their truth as labels.
+//! The truth of simulated sessions as possessions and labels.
 
 use setdrift_events::model::{Outcome, Pace, Possession, Source, Start};
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::model::{Reading, What};
 use setdrift_recognise::score::{Label, Score, ScoreError};
-use setdrift_simulate::{Samples, SimulatedSession, Truth};
-use setdrift_tracks::{
-    EndSpan, Known, OutcomeKind, Player, Session, SessionError, SessionKind, SessionParts, Team,
-    Track,
-};
-
-fn track(s: &Samples) -> Track {
-    let known = s
-        .present
-        .iter()
-        .map(|p| if *p { Known::Measured } else { Known::Unknown })
-        .collect();
-    Track {
-        x: s.x.clone(),
-        y: s.y.clone(),
-        z: (!s.z.is_empty()).then(|| s.z.clone()),
-        known,
-    }
-}
-
-/// A simulated session as a session, without cleaning. Player indices stay as they are.
-///
-/// # Errors
-/// [`SessionError`] never, unless the simulator is broken.
-pub fn session(s: &SimulatedSession) -> Result<Session, SessionError> {
-    Session::new(SessionParts {
-        id: s.id.clone(),
-        date: Some(s.date.clone()),
-        kind: if s.practice {
-            SessionKind::Practice
-        } else {
-            SessionKind::Game
-        },
-        opponent: s.teams.get(1).map(|t| t.1.clone()),
-        court: s.court.clone(),
-        rate_hz: s.rate_hz,
-        start_s: 0.0,
-        teams: s
-            .teams
-            .iter()
-            .map(|(id, name)| Team {
-                id: id.clone(),
-                name: name.clone(),
-            })
-            .collect(),
-        players: s
-            .players
-            .iter()
-            .map(|p| Player {
-                id: p.id.clone(),
-                team: p.team,
-                number: Some(p.number.clone()),
-                name: Some(p.name.clone()),
-                roles: p.roles.clone(),
-            })
-            .collect(),
-        tracks: s.tracks.iter().map(track).collect(),
-        ball: Some(track(&s.ball)),
-        ends: s
-            .periods
-            .iter()
-            .map(|p| EndSpan {
-                from_s: p.from_s,
-                to_s: p.to_s,
-                end: p.end,
-            })
-            .collect(),
-    })
-}
+use setdrift_simulate::Truth;
+use setdrift_tracks::{OutcomeKind, Session};
 
 /// The audited team's true possessions, as `events` would say them.
 #[must_use]

@@ -1,12 +1,13 @@
 //! Recognition on the bundled scenario, true possession bounds given.
 #![allow(clippy::unwrap_used)]
 
-use setdrift_accuracy::simulated::{add, possessions, session};
+use setdrift_accuracy::simulated::{add, possessions};
 use setdrift_events::model::BallStory;
 use setdrift_recognise::score::Score;
 use setdrift_recognise::{Params, recognise};
 use setdrift_season::pipeline::{Input, Settings, review};
 use setdrift_simulate::{TruthFile, sample};
+use setdrift_simulated::session;
 use setdrift_tracks::SessionKind;
 use std::{fs, path::Path};
 

@@ -6,7 +6,7 @@ use setdrift_simulate::{
     Occasion, PracticeSettings, SensorModel, Settings, SimPlayer, SimulatedSession, Truth,
     simulate_game, simulate_practice,
 };
-use setdrift_tracks::{EndSpan, Known, Player, Session, SessionKind, SessionParts, Team, Track};
+use setdrift_tracks::Session;
 
 pub fn graph() -> Graph {
     let text = include_str!("../../../../sample-tracks/lantern.toml");
@@ -52,66 +52,14 @@ pub fn practice(
     (session(&s), facts(&truth))
 }
 
+/// Short gaps bridged, as cleaning would.
 fn session(s: &SimulatedSession) -> Session {
     let hole = (0.4 * s.rate_hz) as usize;
-    let track = |t: &setdrift_simulate::Samples| {
-        let mut t = Track {
-            x: t.x.clone(),
-            y: t.y.clone(),
-            z: (!t.z.is_empty()).then(|| t.z.clone()),
-            known: t
-                .present
-                .iter()
-                .map(|p| if *p { Known::Measured } else { Known::Unknown })
-                .collect(),
-        };
-        bridge(&mut t, hole);
-        t
-    };
-    Session::new(SessionParts {
-        id: s.id.clone(),
-        date: Some(s.date.clone()),
-        kind: if s.practice {
-            SessionKind::Practice
-        } else {
-            SessionKind::Game
-        },
-        opponent: None,
-        court: s.court.clone(),
-        rate_hz: s.rate_hz,
-        start_s: 0.0,
-        teams: s
-            .teams
-            .iter()
-            .map(|(id, name)| Team {
-                id: id.clone(),
-                name: name.clone(),
-            })
-            .collect(),
-        players: s
-            .players
-            .iter()
-            .map(|p| Player {
-                id: p.id.clone(),
-                team: p.team,
-                number: Some(p.number.clone()),
-                name: None,
-                roles: vec![],
-            })
-            .collect(),
-        tracks: s.tracks.iter().map(track).collect(),
-        ball: Some(track(&s.ball)),
-        ends: s
-            .periods
-            .iter()
-            .map(|p| EndSpan {
-                from_s: p.from_s,
-                to_s: p.to_s,
-                end: p.end,
-            })
-            .collect(),
-    })
-    .unwrap()
+    let mut parts = setdrift_simulated::session(s).unwrap().into_parts();
+    for t in parts.tracks.iter_mut().chain(&mut parts.ball) {
+        bridge(t, hole);
+    }
+    Session::new(parts).unwrap()
 }
 
 /// A stolen pass is a turnover, not a pass; a screen counts when the user came past it.
