@@ -307,3 +307,26 @@ fn six_on_one_side_is_refused_with_team_and_time() {
     });
     assert!(error.contains("6") && error.contains("herons"), "{error}");
 }
+
+#[test]
+fn a_folder_that_cannot_be_written_is_the_systems_fault() {
+    let dir = folder("no-folder");
+    let blocked = dir.join("a-file");
+    fs::write(&blocked, "in the way").unwrap();
+    let out = blocked.join("out").display().to_string();
+    for args in [
+        vec!["draw", "sample-tracks/lantern.toml", "--out", &out],
+        vec![
+            "review",
+            "sample-tracks/practice.csv",
+            "--playbook",
+            "sample-tracks/lantern.toml",
+            "--out",
+            &out,
+        ],
+    ] {
+        let done = setdrift(&args, "2");
+        assert_eq!(done.status.code(), Some(3), "{}", text(&done.stderr));
+        assert_eq!(fs::read_to_string(&blocked).unwrap(), "in the way");
+    }
+}

@@ -2,7 +2,7 @@
 
 use crate::error::{CommandError, Kind, Mark, Problem};
 use setdrift_playbook::{Compiled, Diagnostic, Diagnostics};
-use setdrift_tracks::{Source, TracksError};
+use setdrift_tracks::{Problem as TracksProblem, Source, TracksError};
 use std::path::{Path, PathBuf};
 
 /// Reads a playbook's text.
@@ -58,6 +58,11 @@ pub fn sources(paths: &[PathBuf]) -> Result<Vec<Source>, CommandError> {
 
 impl From<TracksError> for CommandError {
     fn from(e: TracksError) -> Self {
-        Self::input(e.to_string(), e.mend())
+        match *e.problem {
+            TracksProblem::Io {
+                action: "write", ..
+            } => Self::system(e.to_string(), e.mend()),
+            _ => Self::input(e.to_string(), e.mend()),
+        }
     }
 }

@@ -135,8 +135,8 @@ fn possessions(results: &Results) -> String {
             let line = format!(
                 "{:>3}  {}–{}  {}: {}",
                 p.number,
-                clock(p.from_s),
-                clock(p.to_s),
+                words::clock(p.from_s),
+                words::clock(p.to_s),
                 words::outcome(p.result.kind),
                 words::sentence(&results.graph, reading)
             );
@@ -146,7 +146,9 @@ fn possessions(results: &Results) -> String {
                     continue;
                 };
                 let faults = run.faults.iter().take(2);
-                out += &indented(faults.map(|f| format!("     {} {}", clock(f.time_s), f.text)));
+                out += &indented(
+                    faults.map(|f| format!("     {} {}", words::clock(f.time_s), f.text)),
+                );
             }
         }
     }
@@ -283,12 +285,6 @@ fn limits(results: &Results) -> String {
                 n => format!("{n} of {all} sessions: {limit}"),
             }),
     )
-}
-
-/// Session time as minutes and seconds.
-fn clock(seconds: f64) -> String {
-    let tenths = (seconds.max(0.0) * 10.0).round() as u64;
-    format!("{}:{:02}.{}", tenths / 600, tenths / 10 % 60, tenths % 10)
 }
 
 /// The summary as JSON, with units in the names.

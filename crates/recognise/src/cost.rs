@@ -108,16 +108,28 @@ impl CostTable {
         let n = out.len();
         let ball = (hand * self.frames + t) * self.refs + first;
         out.copy_from_slice(&self.ball[ball..ball + n]);
-        for (role, player) in assignment.iter().enumerate() {
-            if let Some(player) = player {
-                let start = self.body_row(hand, role, *player, t) + first;
-                for (o, c) in out.iter_mut().zip(&self.bodies[start..start + n]) {
-                    *o += c;
-                }
-            } else {
-                for o in out.iter_mut() {
-                    *o += self.unknown_role;
-                }
+        add_roles(out, assignment, self.unknown_role, |role, player| {
+            let start = self.body_row(hand, role, player, t) + first;
+            &self.bodies[start..start + n]
+        });
+    }
+}
+
+/// Adds each role's row under an assignment; a role without a player costs the same everywhere.
+fn add_roles<'a>(
+    out: &mut [f32],
+    assignment: &Assignment,
+    unknown_role: f32,
+    row: impl Fn(usize, usize) -> &'a [f32],
+) {
+    for (role, player) in assignment.iter().enumerate() {
+        if let Some(player) = player {
+            for (o, c) in out.iter_mut().zip(row(role, *player)) {
+                *o += c;
+            }
+        } else {
+            for o in out.iter_mut() {
+                *o += unknown_role;
             }
         }
     }
@@ -196,18 +208,10 @@ impl Bounds {
     pub fn fill(&self, hand: usize, assignment: &Assignment, template: usize, out: &mut [f32]) {
         let ball = (hand * self.templates + template) * self.frames;
         out.copy_from_slice(&self.ball[ball..ball + self.frames]);
-        for (role, player) in assignment.iter().enumerate() {
-            if let Some(player) = player {
-                let block = (hand * self.roles + role) * self.players + player;
-                let start = (block * self.templates + template) * self.frames;
-                for (o, c) in out.iter_mut().zip(&self.bodies[start..start + self.frames]) {
-                    *o += c;
-                }
-            } else {
-                for o in out.iter_mut() {
-                    *o += self.unknown_role;
-                }
-            }
-        }
+        add_roles(out, assignment, self.unknown_role, |role, player| {
+            let block = (hand * self.roles + role) * self.players + player;
+            let start = (block * self.templates + template) * self.frames;
+            &self.bodies[start..start + self.frames]
+        });
     }
 }

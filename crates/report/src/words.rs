@@ -2,6 +2,7 @@
 
 use setdrift_court::LengthUnit;
 use setdrift_season::results::Results;
+pub use setdrift_season::words::clock;
 use setdrift_tracks::{OutcomeKind, Session, SessionKind};
 
 /// A length in metres with its unit: `3.9 ft`, `1.2 m`, `120 cm`.
@@ -34,18 +35,6 @@ pub fn signed(value: f64, decimals: usize) -> String {
     } else {
         format!("+{s}")
     }
-}
-
-/// Session time as minutes and seconds: `12:04.5`.
-pub fn clock(seconds: f64) -> String {
-    let tenths = (seconds.abs() * 10.0).round() as u64;
-    let sign = if seconds < 0.0 && tenths > 0 {
-        "−"
-    } else {
-        ""
-    };
-    let (minutes, rest) = (tenths / 600, tenths % 600);
-    format!("{sign}{minutes}:{:02}.{}", rest / 10, rest % 10)
 }
 
 /// A duration in words for long stretches: `41 s`, `12 min`.
@@ -98,12 +87,8 @@ pub fn window((from, to): (f64, f64)) -> String {
 /// What happened at the end of a possession.
 pub fn outcome(kind: OutcomeKind) -> &'static str {
     match kind {
-        OutcomeKind::Made => "made",
-        OutcomeKind::Missed => "missed",
-        OutcomeKind::Turnover => "turnover",
-        OutcomeKind::Foul => "foul",
-        OutcomeKind::Stopped => "stopped",
         OutcomeKind::Unknown => "result not known",
+        known => setdrift_season::words::outcome(known),
     }
 }
 

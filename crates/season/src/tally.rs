@@ -3,6 +3,7 @@
 use crate::results::Results;
 use setdrift_recognise::model::{Run, Segment, Verdict, What};
 use setdrift_timing::model::{CueCheck, Kept, LagSummary, PlacementCheck, When};
+use setdrift_timing::stats;
 use std::collections::BTreeMap;
 
 /// What a segment counts as.
@@ -271,8 +272,8 @@ impl CueRow<'_> {
     /// Median lag, seconds: the summary's, or of the checks.
     pub fn median(&self) -> Option<f64> {
         self.summary.and_then(|s| s.median_s).or_else(|| {
-            let mut lags: Vec<f64> = self.checks.iter().filter_map(|(_, c)| c.lag_s).collect();
-            median(&mut lags)
+            let lags: Vec<f64> = self.checks.iter().filter_map(|(_, c)| c.lag_s).collect();
+            stats::median(&lags)
         })
     }
 }
@@ -405,25 +406,7 @@ pub fn placements(results: &Results) -> Vec<PlacementGroup<'_>> {
 /// Lower end of the 95 % score interval of a share (Wilson 1927, JASA 22, 209–212); 0 without
 /// trials. Small samples do not come out on top by luck.
 pub fn wilson_lower(hits: usize, trials: usize) -> f64 {
-    if trials == 0 {
-        return 0.0;
-    }
-    let (n, z) = (trials as f64, 1.959_964);
-    let p = hits as f64 / n;
-    let centre = p + z * z / (2.0 * n);
-    let half = z * (p * (1.0 - p) / n + z * z / (4.0 * n * n)).sqrt();
-    ((centre - half) / (1.0 + z * z / n)).max(0.0)
-}
-
-/// Median; sorts its input. `None` when empty.
-pub fn median(values: &mut [f64]) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    let n = values.len();
-    match n {
-        0 => None,
-        _ if n % 2 == 1 => Some(values[n / 2]),
-        _ => Some(f64::midpoint(values[n / 2 - 1], values[n / 2])),
-    }
+    stats::wilson(hits, trials).map_or(0.0, |(low, _)| low)
 }
 
 /// The run of a segment, where it is one.
@@ -468,12 +451,5 @@ mod tests {
         let a = of(&[2, 2, 2, 2, 2, 2, 0, 0, 0, 0]);
         let b = of(&[2, 2, 2, 2, 0, 0, 0, 0, 0, 0]);
         assert_eq!(a.differ(b), Some(false));
-    }
-
-    #[test]
-    fn median_of_even_and_odd() {
-        assert_eq!(median(&mut [3.0, 1.0, 2.0]), Some(2.0));
-        assert_eq!(median(&mut [4.0, 1.0, 2.0, 3.0]), Some(2.5));
-        assert_eq!(median(&mut []), None);
     }
 }

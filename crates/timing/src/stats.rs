@@ -115,6 +115,13 @@ mod tests {
     use super::*;
 
     #[test]
+    fn median_of_even_and_odd() {
+        assert_eq!(median(&[3.0, 1.0, 2.0]), Some(2.0));
+        assert_eq!(median(&[4.0, 1.0, 2.0, 3.0]), Some(2.5));
+        assert_eq!(median(&[]), None);
+    }
+
+    #[test]
     fn quantiles_follow_definition_seven() {
         // Worked by hand: h = q (n - 1).
         let v = [1.0, 2.0, 4.0, 8.0];

@@ -44,12 +44,6 @@ pub fn run(args: &DrawArgs, printer: &Printer) -> Result<(), CommandError> {
         captions: !args.bare,
         ..DiagramStyle::default()
     };
-    std::fs::create_dir_all(&args.out).map_err(|e| {
-        CommandError::system(
-            format!("folder `{}` cannot be made: {e}", args.out.display()),
-            "name another folder with --out",
-        )
-    })?;
     let mut files = vec![
         ("sheet.svg".to_owned(), sheet_svg(g, &style)),
         ("page.html".to_owned(), playbook_page(g, &style)),

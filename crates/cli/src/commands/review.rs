@@ -13,9 +13,12 @@ use setdrift_season::{
 };
 use setdrift_tracks::{Loaded, atomic};
 use std::{
-    collections::BTreeMap,
+    collections::BTreeSet,
     path::{Path, PathBuf},
 };
+
+/// What is printed unless asked otherwise.
+const USUAL: [Part; 4] = [Part::Options, Part::Instead, Part::Drift, Part::Limits];
 
 /// Review practices and games against a playbook: tables and a page.
 ///
@@ -36,7 +39,7 @@ pub struct ReviewArgs {
         long,
         value_enum,
         value_delimiter = ',',
-        default_values_t = [Part::Options, Part::Instead, Part::Drift, Part::Limits]
+        default_values_t = USUAL
     )]
     show: Vec<Part>,
 }
@@ -44,12 +47,11 @@ pub struct ReviewArgs {
 impl ReviewArgs {
     /// Arguments as if given on the command line, printing the usual parts.
     pub fn new(tracks: Vec<PathBuf>, playbook: PathBuf, out: PathBuf) -> Self {
-        let show = vec![Part::Options, Part::Instead, Part::Drift, Part::Limits];
         Self {
             tracks,
             playbook,
             out,
-            show,
+            show: USUAL.to_vec(),
         }
     }
 }
@@ -115,9 +117,9 @@ fn input(loaded: Loaded) -> Input {
 
 /// Two sessions of one name would be one in every table.
 fn check_names(inputs: &[Input]) -> Result<(), CommandError> {
-    let mut seen = BTreeMap::new();
+    let mut seen = BTreeSet::new();
     for i in inputs {
-        if seen.insert(i.session.id.as_str(), ()).is_some() {
+        if !seen.insert(i.session.id.as_str()) {
             return Err(CommandError::input(
                 format!("two sessions are called `{}`", i.session.id),
                 "give each its own `id` in its tracks.toml, or name each file once",
@@ -144,8 +146,7 @@ fn write(results: &Results, out: &Path) -> Result<PathBuf, CommandError> {
     let html = setdrift_report::page(results, &PageOptions::default());
     files.push((page.clone(), html.into_bytes()));
     for (path, bytes) in files {
-        atomic::write_atomic(&path, &bytes)
-            .map_err(|e| CommandError::system(e.to_string(), e.mend()))?;
+        atomic::write_atomic(&path, &bytes)?;
     }
     Ok(page)
 }

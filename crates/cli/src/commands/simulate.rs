@@ -4,7 +4,8 @@ use crate::{error::CommandError, load, printer::Printer};
 use serde_json::Value;
 use setdrift_simulate::{SimPlayer, SimulatedSession, Truth, TruthFile, sample};
 use setdrift_tracks::{
-    EndSpan, Player, RawTracks, Samples, SessionKind, Team, WriteOptions, write,
+    EndSpan, Player, RawTracks, Samples, SessionKind, Team, WriteOptions, atomic::write_atomic,
+    write,
 };
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -30,8 +31,6 @@ pub fn run(args: &SimulateArgs, printer: &Printer) -> Result<(), CommandError> {
             "the sample needs a playbook with an option `zipper` and roles 1 to 5",
         )
     })?;
-    let truths = args.sample.join("truth");
-    std::fs::create_dir_all(&truths).map_err(|e| unwritable(&truths, &e))?;
     let herons = sessions.first().map_or(&[][..], |(s, _)| &s.players);
     save(&args.sample.join("roster.csv"), &roster(herons))?;
     let per_side = graph.roles.len();
@@ -103,14 +102,7 @@ fn round(value: &mut Value) {
 }
 
 fn save(path: &Path, text: &str) -> Result<(), CommandError> {
-    std::fs::write(path, text).map_err(|e| unwritable(path, &e))
-}
-
-fn unwritable(path: &Path, e: &std::io::Error) -> CommandError {
-    CommandError::system(
-        format!("`{}` cannot be written: {e}", path.display()),
-        "name a folder that can be written with --sample",
-    )
+    Ok(write_atomic(path, text.as_bytes())?)
 }
 
 fn roster(players: &[SimPlayer]) -> String {
