@@ -200,6 +200,12 @@ pub enum Problem {
         /// What was wrong, and expected.
         message: String,
     },
+    /// Positions on the earth instead of on a floor.
+    #[error("coordinates are longitudes and latitudes (`{crs}`): expected positions on a plane")]
+    Degrees {
+        /// The reference system as the file names it.
+        crs: String,
+    },
     /// A column of a type that holds no such value.
     #[error("values of type {found}: expected {expected}")]
     ColumnType {
@@ -394,8 +400,21 @@ impl Problem {
                 "Copy or export the file again; it may have been cut short.".into()
             }
             Self::Json { .. } => "Correct the JSON text at this place.".into(),
+            Self::Degrees { .. } => {
+                "Project them to metres on the floor, or correct `crs` if they are on a plane \
+                 already."
+                    .into()
+            }
             Self::ColumnType { .. } => {
                 "Name another column in the mapping, or export this one as numbers or text.".into()
+            }
+            Self::Limit { what, .. } if what.contains("columns") => {
+                "Check `file.delimiter` in the mapping, or leave out columns that are no positions."
+                    .into()
+            }
+            Self::Limit { what, .. } if what.contains("objects") => {
+                "Check `columns.object` in the mapping: it must tell players apart, not rows."
+                    .into()
             }
             Self::Limit { .. } => "Cut the file into sessions, one file each.".into(),
             Self::NoTeam { .. } => {

@@ -3,10 +3,14 @@
 mod common;
 
 use common::{Folder, game};
+use proptest::prelude::*;
 use setdrift_tracks::mapping::SideFiles;
-use setdrift_tracks::{Known, Layout, Problem, RawTracks, WriteOptions, open, sources, write};
+use setdrift_tracks::{
+    Known, Layout, Player, Problem, RawTracks, Samples, WriteOptions, open, sources, write,
+};
+use std::collections::{BTreeMap, BTreeSet};
 
-const NAMES: [&str; 10] = [
+const NAMES: [&str; 13] = [
     "a.csv",
     "b.tsv",
     "c.csv.gz",
@@ -17,6 +21,9 @@ const NAMES: [&str; 10] = [
     "h.arrow",
     "i.arrows",
     "j.feather",
+    "k.mfjson",
+    "l.mfjson.zst",
+    "m.geojson",
 ];
 
 /// Holes, odd numbers and a bench: what real files have.
@@ -73,6 +80,117 @@ fn every_format_and_layout_gives_back_the_same_bits() {
                 r
             };
             assert_eq!(plain(back), plain(raw.clone()), "{name}");
+        }
+    }
+}
+
+/// Times that need not be even, positions with every bit in use, zero and minus zero among them.
+fn samples(heights: bool) -> impl Strategy<Value = Samples> {
+    let number = prop_oneof![
+        8 => -7.0..7.0_f64,
+        1 => Just(0.0),
+        1 => Just(-0.0),
+        1 => Just(1.0 / 3.0),
+        1 => Just(f64::MIN_POSITIVE),
+    ];
+    let row = (
+        1e-3..0.5_f64,
+        number.clone(),
+        number,
+        prop::option::of(0.0..4.0_f64),
+    );
+    prop::collection::vec(row, 1..12).prop_map(move |rows| {
+        let mut s = Samples {
+            z: heights.then(Vec::new),
+            ..Samples::default()
+        };
+        let mut t = 0.0;
+        for (step, x, y, z) in rows {
+            t += step;
+            s.t.push(t);
+            s.x.push(x);
+            s.y.push(y);
+            if let Some(to) = &mut s.z {
+                to.push(z.unwrap_or(f64::NAN));
+            }
+        }
+        // A height that is never given is no height.
+        s.z = s.z.filter(|z| z.iter().any(|v| !v.is_nan()));
+        s
+    })
+}
+
+/// One to ten players with awkward names, and sometimes a ball.
+fn sessions() -> impl Strategy<Value = RawTracks> {
+    let id = "[A-Za-zäé0-9][A-Za-zäé0-9 ,;'\"|._-]{0,6}[A-Za-z0-9]";
+    let ids = prop::collection::btree_set(id, 1..=10);
+    let tracks = prop::collection::vec(samples(false), 10);
+    (ids, tracks, prop::option::of(samples(true))).prop_map(|(ids, tracks, ball)| {
+        let missing = ["NA", "nan", "null", "NaN", "None", "NULL", "ball"];
+        let ids: BTreeSet<String> = ids
+            .into_iter()
+            .map(|id| {
+                if missing.contains(&id.as_str()) {
+                    "p1".into()
+                } else {
+                    id
+                }
+            })
+            .collect();
+        let mut raw = game(1.0, 25.0, 0.0, 1);
+        raw.rate_hz = None;
+        raw.players = ids
+            .iter()
+            .enumerate()
+            .map(|(i, id)| Player {
+                id: id.clone(),
+                team: i % 2,
+                number: None,
+                name: None,
+                roles: Vec::new(),
+            })
+            .collect();
+        raw.samples = tracks.into_iter().take(ids.len()).collect();
+        raw.ball = ball;
+        raw
+    })
+}
+
+/// Team and samples of each object, by its name.
+fn by_name(raw: &RawTracks) -> BTreeMap<String, (usize, Vec<u64>)> {
+    let one = |s: &Samples| {
+        let values = [&s.t, &s.x, &s.y].into_iter().chain(&s.z);
+        values
+            .flatten()
+            .map(|v| if v.is_nan() { 1 } else { v.to_bits() })
+            .collect()
+    };
+    let players = raw
+        .players
+        .iter()
+        .zip(&raw.samples)
+        .map(|(p, s)| (p.id.clone(), (p.team, one(s))));
+    players
+        .chain(raw.ball.iter().map(|b| ("the ball".into(), (9, one(b)))))
+        .collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    #[test]
+    fn any_session_comes_back_bit_for_bit_from_every_format_and_layout(raw in sessions()) {
+        let folder = Folder::new("any");
+        let expected = by_name(&raw);
+        for layout in [Layout::Long, Layout::Wide] {
+            for name in NAMES {
+                let path = folder.file(&format!("{layout:?}-{name}"));
+                let options = WriteOptions { layout, ..WriteOptions::default() };
+                write(&raw, &path, &options).unwrap();
+                let source = &sources(&path).unwrap()[0];
+                let (back, _) = source.read_raw(&source.mapping().unwrap()).unwrap();
+                prop_assert_eq!(&by_name(&back), &expected, "{:?} {}", layout, name);
+            }
         }
     }
 }

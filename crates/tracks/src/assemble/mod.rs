@@ -8,7 +8,7 @@ use crate::error::{Place, Problem, TracksError, Warning, nearest};
 use crate::limits;
 use crate::mapping::{ColumnRef, Columns, Format, Mapping, TimeUnit};
 use crate::raw::{RawTracks, Samples};
-use crate::read::{self, Opened};
+use crate::read::{self, Opened, moving};
 use crate::session::EndSpan;
 use crate::side::RosterEntry;
 use crate::table::{Column, Request, Want};
@@ -423,6 +423,17 @@ impl Plan {
                 ..defaults
             };
         }
+        if matches!(opened, Opened::Moving(_)) {
+            let name = |n: &str| Some(ColumnRef::name(n));
+            defaults = Columns {
+                time: name(moving::DATETIMES),
+                object: name(moving::ID),
+                x: name("x"),
+                y: name("y"),
+                z: name("z").filter(|_| position(opened, "z").is_some()),
+                ..defaults
+            };
+        }
         let c = &mapping.columns;
         let find = |given: &Option<ColumnRef>, fallback: &Option<ColumnRef>| {
             given
@@ -438,7 +449,12 @@ impl Plan {
             TimeUnit::S => Want::Seconds,
             _ => Want::Number,
         };
-        let time = ask(find(&c.time, &defaults.time)?, time_want);
+        let time = find(&c.time, &defaults.time)?;
+        let time_want = match time {
+            Some(i) if opened.holds_instants(i) => Want::Instant,
+            _ => time_want,
+        };
+        let time = ask(time, time_want);
         let clock = ask(find(&c.clock, &None)?, Want::Seconds);
         if time.is_none() && clock.is_none() {
             return Err(Problem::Missing {
@@ -486,15 +502,16 @@ impl Plan {
                 objects.push((o.id.clone(), xyz));
             }
             wide = Some(objects);
-        } else if c.x.is_some() || c.y.is_some() {
-            let need = |given: &Option<ColumnRef>, field| {
-                find(given, &None)?.ok_or(Problem::Missing {
+        } else if c.x.is_some() || c.y.is_some() || defaults.x.is_some() {
+            let need = |given: &Option<ColumnRef>, fallback: &Option<ColumnRef>, field| {
+                find(given, fallback)?.ok_or(Problem::Missing {
                     field,
                     why: "a position has both".into(),
                 })
             };
-            let (x, y) = (need(&c.x, "columns.x")?, need(&c.y, "columns.y")?);
-            let z = find(&c.z, &None)?;
+            let x = need(&c.x, &defaults.x, "columns.x")?;
+            let y = need(&c.y, &defaults.y, "columns.y")?;
+            let z = find(&c.z, &defaults.z)?;
             long = Some([
                 ask(Some(x), Want::Number),
                 ask(Some(y), Want::Number),

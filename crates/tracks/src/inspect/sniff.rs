@@ -62,16 +62,25 @@ fn by_content(bytes: &[u8]) -> Option<Format> {
     }
     let text = bytes.trim_ascii_start();
     if text.starts_with(b"{") {
-        let first = text.split(|b| *b == b'\n').next().unwrap_or_default();
-        return Some(
-            if serde_json::from_slice::<serde_json::Value>(first).is_ok() {
-                Format::Ndjson
-            } else {
-                Format::MovingFeatures
-            },
-        );
+        return Some(if says_feature(text) {
+            Format::MovingFeatures
+        } else {
+            Format::Ndjson
+        });
     }
     None
+}
+
+/// Whether a JSON text has an object whose `type` is a feature's.
+fn says_feature(text: &[u8]) -> bool {
+    let text = String::from_utf8_lossy(text);
+    text.match_indices("\"type\"").any(|(at, word)| {
+        let value = text[at + word.len()..].trim_start();
+        let value = value.strip_prefix(':').map(str::trim_start);
+        ["\"Feature", "\"MovingFeature"]
+            .iter()
+            .any(|f| value.is_some_and(|v| v.starts_with(f)))
+    })
 }
 
 fn text_details(text: &str, spec: &mut FileSpec, notes: &mut Notes) {

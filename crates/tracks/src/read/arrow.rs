@@ -4,7 +4,9 @@ use super::csv::too_many_labels;
 use crate::atomic::io_error;
 use crate::error::{Place, Problem, TracksError, shown};
 use crate::limits;
-use crate::table::{Column, Interner, Labels, Request, Want, instant, number_label, seconds};
+use crate::table::{
+    Column as Cells, Interner, Labels, Request, Want, instant, number_label, seconds,
+};
 use polars::prelude::*;
 use std::fs::File;
 use std::io::{Read, Seek};
@@ -135,31 +137,18 @@ impl ArrowFile {
             .collect();
         let frame = self.frame(places, Some(rows))?;
         let texts = |name: &String| -> Vec<String> {
-            let Ok(column) = frame.column(name) else {
-                return vec![String::new(); frame.height()];
-            };
-            let series = column.as_materialized_series();
-            if let Ok(text) = series.str() {
-                return text
-                    .iter()
-                    .map(|t| t.unwrap_or_default().to_owned())
-                    .collect();
-            }
-            let Ok(series) = series.cast(&DataType::Float64) else {
-                return vec![String::new(); frame.height()];
-            };
-            let Ok(values) = series.f64() else {
-                return vec![String::new(); frame.height()];
-            };
-            values
-                .iter()
-                .map(|v| {
-                    v.filter(|v| v.is_finite())
-                        .map_or_else(String::new, number_label)
-                })
-                .collect()
+            let column = frame.column(name).map(Column::as_materialized_series);
+            column
+                .ok()
+                .and_then(texts)
+                .unwrap_or_else(|| vec![String::new(); frame.height()])
         };
         Ok(self.names.iter().map(texts).collect())
+    }
+
+    pub(super) fn holds_instants(&self, column: usize) -> bool {
+        use ArrowDataType as T;
+        matches!(self.types[column], T::Timestamp(..) | T::Date32 | T::Date64)
     }
 
     /// Decode some columns, all rows or the first.
@@ -194,7 +183,7 @@ impl ArrowFile {
         })
     }
 
-    pub(super) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
+    pub(super) fn read(&self, requests: &[Request]) -> Result<Vec<Cells>, TracksError> {
         for r in requests {
             if !readable(&self.types[r.index]) {
                 return Err(self.wrong_type(r.index, r.want));
@@ -224,7 +213,7 @@ impl ArrowFile {
             .collect()
     }
 
-    fn convert(&self, series: &Series, request: Request) -> Result<Column, TracksError> {
+    fn convert(&self, series: &Series, request: Request) -> Result<Cells, TracksError> {
         let wrong = |row: usize, found: &str| {
             TracksError::new(
                 Place::row(&self.file, row as u64 + 1).column(self.names[request.index].clone()),
@@ -236,7 +225,17 @@ impl ArrowFile {
             )
         };
         let failed = |_| self.wrong_type(request.index, request.want);
+        let dated = self.holds_instants(request.index);
+        if dated && request.want != Want::Instant {
+            return Err(self.wrong_type(request.index, request.want));
+        }
+        // Categories are text written once.
+        let plain = plain(series).map_err(failed)?;
+        let series = &plain;
         match request.want {
+            Want::Instant if dated => instants(series)
+                .map(Cells::Instant)
+                .ok_or_else(|| self.wrong_type(request.index, request.want)),
             Want::Number | Want::Seconds => {
                 if let Ok(text) = series.str() {
                     if request.want == Want::Number {
@@ -249,7 +248,7 @@ impl ArrowFile {
                             Some(t) => seconds(t).ok_or_else(|| wrong(row, t))?,
                         });
                     }
-                    return Ok(Column::Number(out));
+                    return Ok(Cells::Number(out));
                 }
                 let series = series.cast(&DataType::Float64).map_err(failed)?;
                 let values = series.f64().map_err(failed)?;
@@ -259,7 +258,7 @@ impl ArrowFile {
                 };
                 match out.iter().position(|v| v.is_infinite()) {
                     Some(row) => Err(wrong(row, "inf")),
-                    None => Ok(Column::Number(out)),
+                    None => Ok(Cells::Number(out)),
                 }
             }
             Want::Instant => {
@@ -271,13 +270,13 @@ impl ArrowFile {
                         Some(t) => instant(t).ok_or_else(|| wrong(row, t))?,
                     });
                 }
-                Ok(Column::Instant(out))
+                Ok(Cells::Instant(out))
             }
             Want::Label => self.labels(series, request),
         }
     }
 
-    fn labels(&self, series: &Series, request: Request) -> Result<Column, TracksError> {
+    fn labels(&self, series: &Series, request: Request) -> Result<Cells, TracksError> {
         let failed = |_| self.wrong_type(request.index, request.want);
         let mut interner = Interner::default();
         let mut codes = Vec::with_capacity(series.len());
@@ -319,7 +318,7 @@ impl ArrowFile {
                 }
             }
         }
-        Ok(Column::Label(Labels {
+        Ok(Cells::Label(Labels {
             codes,
             names: interner.into_names(),
         }))
@@ -333,21 +332,97 @@ fn fields(schema: &ArrowSchema) -> Vec<(String, ArrowDataType)> {
         .collect()
 }
 
-/// Types that polars turns into numbers or text with the features we build it with.
+/// Types that polars turns into numbers, text or dates with the features we build it with.
 fn readable(t: &ArrowDataType) -> bool {
     use ArrowDataType as T;
-    matches!(
-        t,
+    match t {
         T::Boolean
-            | T::Int32
-            | T::Int64
-            | T::UInt32
-            | T::UInt64
-            | T::Float32
-            | T::Float64
-            | T::Utf8
-            | T::LargeUtf8
-            | T::Utf8View
+        | T::Int8
+        | T::Int16
+        | T::Int32
+        | T::Int64
+        | T::UInt8
+        | T::UInt16
+        | T::UInt32
+        | T::UInt64
+        | T::Float32
+        | T::Float64
+        | T::Decimal32(..)
+        | T::Decimal64(..)
+        | T::Decimal(..)
+        | T::Date32
+        | T::Date64
+        | T::Timestamp(..)
+        | T::Utf8
+        | T::LargeUtf8
+        | T::Utf8View => true,
+        T::Dictionary(_, values, _) => {
+            matches!(**values, T::Utf8 | T::LargeUtf8 | T::Utf8View)
+        }
+        _ => false,
+    }
+}
+
+/// Categories as text; everything else as it is.
+fn plain(series: &Series) -> PolarsResult<Series> {
+    match series.dtype() {
+        DataType::Categorical(..) | DataType::Enum(..) => series.cast(&DataType::String),
+        _ => Ok(series.clone()),
+    }
+}
+
+/// Dates and times as nanoseconds since 1970 UTC, `i64::MIN` where missing; `None` for other types,
+/// and for times no such number can hold. Without a zone, UTC is assumed.
+fn instants(series: &Series) -> Option<Vec<i64>> {
+    let unit = match series.dtype() {
+        DataType::Datetime(TimeUnit::Nanoseconds, _) => 1,
+        DataType::Datetime(TimeUnit::Microseconds, _) => 1_000,
+        DataType::Datetime(TimeUnit::Milliseconds, _) => 1_000_000,
+        DataType::Date => 86_400_000_000_000,
+        _ => return None,
+    };
+    let physical = series.to_physical_repr().cast(&DataType::Int64).ok()?;
+    let values = physical.i64().ok()?;
+    values
+        .iter()
+        .map(|v| v.map_or(Some(i64::MIN), |v| v.checked_mul(unit)))
+        .collect()
+}
+
+/// Values as text; empty where missing.
+fn texts(series: &Series) -> Option<Vec<String>> {
+    if let Some(stamps) = instants(series) {
+        let text = |ns: i64| jiff::Timestamp::from_nanosecond(i128::from(ns)).ok();
+        let shown = |ns: i64| text(ns).map_or_else(String::new, |t| t.to_string());
+        return Some(
+            stamps
+                .into_iter()
+                .map(|ns| {
+                    if ns == i64::MIN {
+                        String::new()
+                    } else {
+                        shown(ns)
+                    }
+                })
+                .collect(),
+        );
+    }
+    let series = plain(series).ok()?;
+    if let Ok(text) = series.str() {
+        return Some(
+            text.iter()
+                .map(|t| t.unwrap_or_default().to_owned())
+                .collect(),
+        );
+    }
+    let series = series.cast(&DataType::Float64).ok()?;
+    let number = |v: Option<f64>| v.filter(|v| v.is_finite());
+    let values = series.f64().ok()?;
+    Some(
+        values
+            .iter()
+            .map(|v| number(v).map_or_else(String::new, number_label))
+            .collect(),
     )
 }
 

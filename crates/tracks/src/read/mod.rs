@@ -3,6 +3,7 @@
 mod arrow;
 mod csv;
 mod json;
+pub(crate) mod moving;
 mod text;
 
 use crate::atomic::io_error;
@@ -13,13 +14,13 @@ use crate::table::{Column, Request};
 use std::path::{Path, PathBuf};
 
 /// Endings of file names that are read without being told the format.
-pub(crate) const ENDINGS: &str =
-    ".csv, .tsv, .txt, .ndjson, .jsonl (also .gz, .zst), .parquet, .arrow, .ipc or .feather";
+pub(crate) const ENDINGS: &str = ".csv, .tsv, .txt, .ndjson, .jsonl, .mfjson (also .gz, .zst), .parquet, .arrow, .ipc or .feather";
 
 /// A file opened: its columns are known, its rows not yet read.
 pub(crate) enum Opened {
     Csv(csv::CsvText),
     Json(json::JsonText),
+    Moving(moving::MovingFeatures),
     Arrow(arrow::ArrowFile),
 }
 
@@ -39,12 +40,11 @@ impl Opened {
             Format::Ndjson => Self::Json(json::JsonText::open(path, text::load(path)?, spec)?),
             Format::Parquet => Self::Arrow(arrow::ArrowFile::open(path, arrow::Kind::Parquet)?),
             Format::Ipc => Self::Arrow(arrow::ArrowFile::open(path, arrow::Kind::Ipc)?),
-            Format::MovingFeatures => {
-                return Err(TracksError::new(
-                    Place::file(path),
-                    Problem::Format { expected: ENDINGS },
-                ));
-            }
+            Format::MovingFeatures => Self::Moving(moving::MovingFeatures::open(
+                path,
+                &text::load(path)?,
+                spec,
+            )?),
         };
         if opened.names().len() > limits::COLUMNS {
             return Err(TracksError::new(
@@ -64,6 +64,7 @@ impl Opened {
         match self {
             Self::Csv(t) => t.names(),
             Self::Json(t) => t.names(),
+            Self::Moving(t) => t.names(),
             Self::Arrow(t) => t.names(),
         }
     }
@@ -72,7 +73,16 @@ impl Opened {
     pub(crate) fn named(&self) -> bool {
         match self {
             Self::Csv(t) => t.named(),
-            Self::Json(_) | Self::Arrow(_) => true,
+            Self::Json(_) | Self::Moving(_) | Self::Arrow(_) => true,
+        }
+    }
+
+    /// Whether a column holds dates and times, whatever the mapping says of it.
+    pub(crate) fn holds_instants(&self, column: usize) -> bool {
+        match self {
+            Self::Csv(_) | Self::Json(_) => false,
+            Self::Moving(t) => t.names()[column] == moving::DATETIMES,
+            Self::Arrow(t) => t.holds_instants(column),
         }
     }
 
@@ -81,6 +91,7 @@ impl Opened {
         match self {
             Self::Csv(t) => t.sample(rows),
             Self::Json(t) => t.sample(rows),
+            Self::Moving(t) => Ok(t.sample(rows)),
             Self::Arrow(t) => t.sample(rows),
         }
     }
@@ -90,6 +101,7 @@ impl Opened {
         match self {
             Self::Csv(t) => t.read(requests),
             Self::Json(t) => t.read(requests),
+            Self::Moving(t) => t.read(requests),
             Self::Arrow(t) => t.read(requests),
         }
     }
@@ -113,7 +125,7 @@ pub(crate) fn format_of(path: &Path) -> Option<Format> {
         "ndjson" | "jsonl" => Format::Ndjson,
         "parquet" if plain.len() == name.len() => Format::Parquet,
         "arrow" | "arrows" | "ipc" | "feather" if plain.len() == name.len() => Format::Ipc,
-        "mfjson" => Format::MovingFeatures,
+        "mfjson" | "geojson" | "json" => Format::MovingFeatures,
         _ => return None,
     })
 }
@@ -134,13 +146,14 @@ pub(crate) fn stem(path: &Path) -> String {
     }
 }
 
-/// Data files of a folder, by name.
+/// Data files of a folder, by name. `.json` may be anything, so it is read only where it is named.
 pub(crate) fn files_in(folder: &Path) -> Result<Vec<PathBuf>, TracksError> {
     let fail = |e: std::io::Error| io_error(folder, "read", &e);
     let mut files = Vec::new();
     for entry in std::fs::read_dir(folder).map_err(fail)? {
         let path = entry.map_err(fail)?.path();
-        if path.is_file() && format_of(&path).is_some() {
+        let any_json = path.extension().is_some_and(|e| e == "json");
+        if path.is_file() && format_of(&path).is_some() && !any_json {
             files.push(path);
         }
     }

@@ -30,7 +30,7 @@ pub(super) fn any_height(raw: &RawTracks) -> bool {
 }
 
 /// Objects with what the file calls them and their team.
-fn objects(raw: &RawTracks) -> impl Iterator<Item = (&str, Option<usize>, &Samples)> {
+pub(super) fn objects(raw: &RawTracks) -> impl Iterator<Item = (&str, Option<usize>, &Samples)> {
     let players = raw
         .players
         .iter()

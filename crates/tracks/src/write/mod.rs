@@ -3,6 +3,7 @@
 //! Reading a file written here gives back the same raw tracks, bit for bit, in every format.
 
 mod frame;
+mod moving;
 mod sinks;
 
 use crate::atomic::write_atomic;
@@ -31,9 +32,10 @@ pub enum Layout {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct WriteOptions {
     /// By default from the file's name (`.csv`, `.tsv`, `.ndjson`, `.jsonl`, also with `.gz` or
-    /// `.zst`; `.parquet`; `.arrow`, `.ipc`, `.feather` for an IPC file, `.arrows` for a stream).
+    /// `.zst`; `.parquet`; `.arrow`, `.ipc`, `.feather` for an IPC file, `.arrows` for a stream;
+    /// `.mfjson` for Moving Features).
     pub format: Option<Format>,
-    /// Long or wide.
+    /// Long or wide; Moving Features have a trajectory per object in any case.
     pub layout: Layout,
     /// Files the mapping shall name. Where no roster is named and players have names, numbers or
     /// roles of their own, `<stem>.roster.csv` is written.
@@ -59,11 +61,16 @@ pub fn write(raw: &RawTracks, data: &Path, options: &WriteOptions) -> Result<Map
                 },
             )
         })?;
-    let columns = match options.layout {
-        Layout::Long => frame::long(raw),
-        Layout::Wide => frame::wide(raw),
-    };
-    sinks::write(data, format, columns)?;
+    let moving = format == Format::MovingFeatures;
+    if moving {
+        sinks::text(data, |out| moving::write(out, raw))?;
+    } else {
+        let columns = match options.layout {
+            Layout::Long => frame::long(raw),
+            Layout::Wide => frame::wide(raw),
+        };
+        sinks::write(data, format, columns)?;
+    }
     let mut mapping = mapping(raw, options, format);
     if mapping.files.roster.is_none() && raw.players.iter().any(has_more_than_an_id) {
         let name = format!("{}.roster.csv", stem(data));
@@ -109,7 +116,9 @@ const BALL: &str = "ball";
 
 fn mapping(raw: &RawTracks, options: &WriteOptions, format: Format) -> Mapping {
     let name = |n: &str| Some(ColumnRef::name(n));
-    let wide = options.layout == Layout::Wide;
+    let moving = format == Format::MovingFeatures;
+    let wide = options.layout == Layout::Wide && !moving;
+    let axis = |n: &'static str| name(&n[..if moving { 1 } else { n.len() }]);
     let by_name = Court::named(raw.court.name()).is_ok_and(|c| c == raw.court);
     let court = if by_name {
         CourtSpec::Named(raw.court.name().to_owned())
@@ -141,9 +150,9 @@ fn mapping(raw: &RawTracks, options: &WriteOptions, format: Format) -> Mapping {
             time: name("time_s"),
             object: name("object").filter(|_| !wide),
             team: name("team").filter(|_| !wide),
-            x: name("x_m").filter(|_| !wide),
-            y: name("y_m").filter(|_| !wide),
-            z: name("z_m").filter(|_| !wide && frame::any_height(raw)),
+            x: axis("x_m").filter(|_| !wide),
+            y: axis("y_m").filter(|_| !wide),
+            z: axis("z_m").filter(|_| !wide && frame::any_height(raw)),
             ..Columns::default()
         },
         wide: wide.then(|| Wide {

@@ -37,8 +37,10 @@ pub(super) fn write(
         }
         Format::MovingFeatures | Format::Motchallenge => Err(TracksError::new(
             Place::file(path),
-            Problem::Format {
-                expected: crate::read::ENDINGS,
+            Problem::Value {
+                field: "file.format".into(),
+                found: "a format without rows of positions on a floor".into(),
+                expected: "csv, ndjson, parquet or ipc".into(),
             },
         )),
     }
@@ -63,7 +65,7 @@ fn delimiter(path: &Path) -> char {
 }
 
 /// Write text, compressed where the name says so.
-fn text(
+pub(super) fn text(
     path: &Path,
     body: impl FnOnce(&mut dyn Write) -> std::io::Result<()>,
 ) -> Result<(), TracksError> {
