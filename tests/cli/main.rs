@@ -185,7 +185,11 @@ fn an_unknown_role_is_named() {
         ],
         &dir.join("out"),
     );
-    assert!(error.contains('9'), "{error}");
+    assert!(
+        error.contains("`9` is not a role of this playbook")
+            && error.contains("expected a role: 1, 2, 3, 4, 5"),
+        "{error}"
+    );
 }
 
 /// A copy of the practice with its CSV changed.

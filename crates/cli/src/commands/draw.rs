@@ -72,7 +72,7 @@ pub fn run(args: &DrawArgs, printer: &Printer) -> Result<(), CommandError> {
         printer.value(&json!({ "folder": args.out.display().to_string(), "files": names }));
     } else {
         printer.text(&format!(
-            "{} options drawn\nSheet  {}\nPage   {}\n",
+            "{} options drawn, each from every arrangement it can be entered in\nSheet  {}\nPage   {}\n",
             g.options.len(),
             args.out.join("sheet.svg").display(),
             args.out.join("page.html").display()

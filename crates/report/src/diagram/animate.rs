@@ -1,20 +1,23 @@
 //! An option in motion, as an SVG that needs no script.
 
-use super::panel::{chain, holder};
+use super::panel::holder;
 use super::{DiagramStyle, View, court_lines, escape, num, open};
 use setdrift_court::AttackPoint;
-use setdrift_playbook::graph::{Graph, OptionIx, RATE_HZ};
+use setdrift_playbook::graph::{Graph, NodeIx, RATE_HZ};
 use std::fmt::Write;
 
-/// An option as it should look, at its nominal speed, over and over with a pause at the end.
+/// Steps as they should look one after another ([`Run::nodes`](super::Run::nodes)), at their nominal
+/// speed, over and over with a pause at the end.
 ///
 /// Declarative animation (SMIL, W3C SVG 1.1 §19): where it is not supported or not wanted, the
 /// first arrangement is shown.
 #[must_use]
-pub fn animated_svg(g: &Graph, option: OptionIx, style: &DiagramStyle) -> String {
+pub fn animated_svg(g: &Graph, nodes: &[NodeIx], style: &DiagramStyle) -> String {
     let view = View::new(&g.court, style);
-    let nodes = chain(g, option);
-    let title = format!("{}, animated", g.options[option].title);
+    let title = nodes
+        .first()
+        .map_or("Nothing", |n| &g.options[g.nodes[*n].option].title);
+    let title = format!("{title}, animated");
     let mut s = open(view.width(), view.height(), &title, style.alone);
     s.push_str(&court_lines(&g.court, &view));
     let Some(first) = nodes.first() else {

@@ -10,12 +10,14 @@ mod floor;
 mod marks;
 mod page;
 mod panel;
+mod runs;
 
 pub use animate::animated_svg;
 pub use floor::{court_lines, court_svg};
 pub use marks::{Line, label, line, player};
 pub use page::playbook_page;
 pub use panel::{option_svg, sheet_svg, step_svg};
+pub use runs::{Run, runs};
 
 use setdrift_court::{AttackPoint, Court};
 
@@ -30,6 +32,8 @@ pub struct DiagramStyle {
     pub depth: f64,
     /// Whether the sentences stand below each step.
     pub captions: bool,
+    /// Whether an option is drawn from every arrangement it can be entered in, or from the first.
+    pub every_entry: bool,
     /// Whether the drawing has a white ground and black ink of its own, for a file that stands
     /// alone; otherwise it takes the page's.
     pub alone: bool,
@@ -42,6 +46,7 @@ impl Default for DiagramStyle {
             width: 300.0,
             depth: 11.5,
             captions: true,
+            every_entry: true,
             alone: true,
         }
     }
@@ -218,11 +223,13 @@ mod tests {
     #[test]
     fn notation_is_the_textbooks() {
         let g = lantern();
+        let style = DiagramStyle {
+            every_entry: false,
+            ..DiagramStyle::default()
+        };
         let count = |option: &str, what: &str| {
             let o = g.option(option).unwrap();
-            option_svg(&g, o, &DiagramStyle::default())
-                .matches(what)
-                .count()
+            option_svg(&g, o, &style).matches(what).count()
         };
         // The zipper has one pass and no shot; its second step's pass is the only dashed line.
         assert_eq!(count("zipper", "stroke-dasharray"), 1);
@@ -262,6 +269,30 @@ mod tests {
         assert!((a.0 - b.0).abs() < 1e-9 && (a.1 - b.1).abs() < 1e-9);
     }
 
+    /// A pass along which the passer then runs stands beside the way, or neither could be told.
+    #[test]
+    fn a_pass_and_a_way_on_the_same_line_are_drawn_apart() {
+        let draw = |after: &str| {
+            let source = format!(
+                "name = \"t\"\n[formations.f]\n1 = \"top\"\n2 = \"left wing\"\nball = 1\n\
+                 [options.a]\nafter = [\"f\"]\nsteps = [[\"1 passes to 2\", \"{after}\"]]\n"
+            );
+            let g = setdrift_playbook::load_str(&source, "t").unwrap().graph;
+            let svg = option_svg(&g, 0, &DiagramStyle::default());
+            let dashed = svg
+                .split("<path ")
+                .find(|p| p.contains("dasharray"))
+                .unwrap();
+            let (x, y) = path_points(dashed)[0];
+            let top = View::new(&g.court, &DiagramStyle::default()).at(g.formations[0].places[0]);
+            let wing = View::new(&g.court, &DiagramStyle::default()).at(g.formations[0].places[1]);
+            let (dx, dy) = (wing.0 - top.0, wing.1 - top.1);
+            ((x - top.0) * dy - (y - top.1) * dx).abs() / dx.hypot(dy)
+        };
+        assert!(draw("1 cuts to rim") < 0.5);
+        assert!(draw("1 cuts to 2 ft right of left wing") > 3.0);
+    }
+
     #[test]
     fn text_cannot_break_out() {
         let mut g = lantern();
@@ -281,7 +312,9 @@ mod tests {
         ];
         for o in 0..g.options.len() {
             all.push(option_svg(&g, o, &style));
-            all.push(animated_svg(&g, o, &style));
+            for run in runs(&g, o) {
+                all.push(animated_svg(&g, &run.nodes, &style));
+            }
         }
         for s in all {
             let doc = roxmltree::Document::parse(&s).unwrap();

@@ -1,6 +1,6 @@
 //! A page of a playbook: every option drawn, and in motion.
 
-use super::{DiagramStyle, animated_svg, escape, option_svg, other_hand};
+use super::{DiagramStyle, animated_svg, escape, option_svg, other_hand, runs};
 use setdrift_playbook::graph::Graph;
 use std::fmt::Write;
 
@@ -57,11 +57,15 @@ pub fn playbook_page(g: &Graph, style: &DiagramStyle) -> String {
         if let Some(r) = &option.returns {
             row("Returns to", r);
         }
-        let _ = write!(
-            s,
-            "</dl><details><summary>In motion</summary>{}</details></section>",
-            animated_svg(g, o, &style)
-        );
+        s.push_str("</dl><details><summary>In motion</summary>");
+        let all = runs(g, o);
+        for run in &all {
+            if all.len() > 1 {
+                let _ = write!(s, "<p>After: {}</p>", escape(&run.after.join("; ")));
+            }
+            s.push_str(&animated_svg(g, &run.nodes, &style));
+        }
+        s.push_str("</details></section>");
     }
     s.push_str("</main></body></html>\n");
     s

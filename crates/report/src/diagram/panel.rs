@@ -1,6 +1,7 @@
 //! Steps, options and the sheet of a playbook.
 
 use super::marks::{Line, line, player};
+use super::runs::runs;
 use super::{DiagramStyle, View, court_lines, escape, num, open, other_hand};
 use setdrift_court::AttackPoint;
 use setdrift_playbook::graph::{ActionKind, Graph, Node, NodeIx, OptionIx, RoleIx};
@@ -28,17 +29,39 @@ pub fn step_svg(g: &Graph, node: NodeIx, style: &DiagramStyle) -> String {
     )
 }
 
-/// One option, its steps beside each other, numbered.
-///
-/// An option that can be entered from several arrangements is drawn from the first of them.
+/// One option, its steps beside each other, numbered; below each other every arrangement it can
+/// be entered in and every branch, with what it follows ([`DiagramStyle::every_entry`]).
 #[must_use]
 pub fn option_svg(g: &Graph, option: OptionIx, style: &DiagramStyle) -> String {
-    let (inner, w, h) = option_block(g, option, style);
+    let mut all = runs(g, option);
+    if !style.every_entry {
+        all.truncate(1);
+    }
+    let (mut body, mut w, mut y) = (String::new(), 0.0_f64, HEAD);
+    for run in &all {
+        if all.len() > 1 {
+            let _ = write!(
+                body,
+                "<text x=\"4\" y=\"{}\" font-size=\"12\" fill=\"currentColor\">After: {}</text>",
+                num(y + 10.0),
+                escape(&run.after.join("; "))
+            );
+            y += ROW;
+        }
+        let (inner, wide, high) = row_of(g, &run.nodes, style);
+        let _ = write!(body, "<g transform=\"translate(0 {})\">{inner}</g>", num(y));
+        w = w.max(wide);
+        y += high + GAP;
+    }
     let title = heading(g, option, style);
-    format!("{}{inner}</svg>", open(w, h, &title, style.alone))
+    format!(
+        "{}{}{body}</svg>",
+        open(w, y - GAP, &title, style.alone),
+        heading_text(&title)
+    )
 }
 
-/// All options of a playbook on one sheet.
+/// All options of a playbook on one sheet, each from the first arrangement it is entered in.
 #[must_use]
 pub fn sheet_svg(g: &Graph, style: &DiagramStyle) -> String {
     let view = View::new(&g.court, style);
@@ -72,25 +95,6 @@ pub fn sheet_svg(g: &Graph, style: &DiagramStyle) -> String {
     )
 }
 
-/// The nodes of one run through an option, from the first arrangement it is entered in.
-pub(crate) fn chain(g: &Graph, option: OptionIx) -> Vec<NodeIx> {
-    let mut out: Vec<NodeIx> = g.nodes_of(option, 0).take(1).collect();
-    while let Some(&at) = out.last() {
-        let step = g.nodes[at].step;
-        let next = g
-            .edges
-            .iter()
-            .filter(|e| e.from == at)
-            .map(|e| e.to)
-            .find(|t| g.nodes[*t].option == option && g.nodes[*t].step == step + 1);
-        match next {
-            Some(t) => out.push(t),
-            None => break,
-        }
-    }
-    out
-}
-
 fn heading(g: &Graph, option: OptionIx, style: &DiagramStyle) -> String {
     let o = &g.options[option];
     if style.left_hand {
@@ -100,26 +104,39 @@ fn heading(g: &Graph, option: OptionIx, style: &DiagramStyle) -> String {
     }
 }
 
-fn option_block(g: &Graph, option: OptionIx, style: &DiagramStyle) -> (String, f64, f64) {
-    let view = View::new(&g.court, style);
-    let steps = chain(g, option);
-    let mut s = format!(
+fn heading_text(title: &str) -> String {
+    format!(
         "<text x=\"4\" y=\"18\" font-size=\"15\" font-weight=\"bold\" fill=\"currentColor\">{}</text>",
-        escape(&heading(g, option, style))
+        escape(title)
+    )
+}
+
+fn option_block(g: &Graph, option: OptionIx, style: &DiagramStyle) -> (String, f64, f64) {
+    let first = runs(g, option).into_iter().next();
+    let (inner, w, h) = row_of(g, &first.map(|r| r.nodes).unwrap_or_default(), style);
+    let s = format!(
+        "{}<g transform=\"translate(0 {})\">{inner}</g>",
+        heading_text(&heading(g, option, style)),
+        num(HEAD)
     );
-    let mut tallest = 0.0_f64;
+    (s, w, HEAD + h)
+}
+
+/// Steps beside each other, with their width and height.
+fn row_of(g: &Graph, steps: &[NodeIx], style: &DiagramStyle) -> (String, f64, f64) {
+    let view = View::new(&g.court, style);
+    let (mut s, mut tallest) = (String::new(), 0.0_f64);
     for (i, n) in steps.iter().enumerate() {
         let (inner, h) = panel(g, &g.nodes[*n], &view, style);
         let _ = write!(
             s,
-            "<g transform=\"translate({} {})\">{inner}</g>",
-            num(i as f64 * (view.width() + GAP)),
-            num(HEAD)
+            "<g transform=\"translate({} 0)\">{inner}</g>",
+            num(i as f64 * (view.width() + GAP))
         );
         tallest = tallest.max(h);
     }
     let n = steps.len().max(1) as f64;
-    (s, n * view.width() + (n - 1.0) * GAP, HEAD + tallest)
+    (s, n * view.width() + (n - 1.0) * GAP, tallest)
 }
 
 /// One court with the step on it and its number; the drawing and its height.
@@ -195,6 +212,7 @@ fn actions(n: &Node, view: &View) -> String {
     let mut s = String::new();
     let m = &n.motion;
     let moved = |r: RoleIx, f: usize| m.roles[r][0].distance(m.roles[r][f]) > 0.5;
+    let stop = |way: &[AttackPoint]| stop_before(n, way);
     for a in &n.actions {
         let way = || -> Vec<AttackPoint> { m.roles[a.role][a.from..=a.to].to_vec() };
         // A line that goes on from an earlier one begins where that ended.
@@ -203,9 +221,10 @@ fn actions(n: &Node, view: &View) -> String {
             ActionKind::Pass { to, .. } => {
                 let ends = [m.roles[a.role][a.from], m.roles[*to][a.to]];
                 let stop = if moved(*to, a.to) { 0.15 } else { 0.55 };
+                let ends = beside_movement(n, ends);
                 line(view, &ends, Line::Pass, (start.max(0.15), stop))
             }
-            ActionKind::Dribble { .. } => line(view, &way(), Line::Dribble, (start, 0.0)),
+            ActionKind::Dribble { .. } => line(view, &way(), Line::Dribble, (start, stop(&way()))),
             ActionKind::HandOff { to } => {
                 let ends = [m.roles[a.role][a.from], m.roles[*to][a.from]];
                 // Beside the number of who gives the ball, towards who takes it.
@@ -214,7 +233,7 @@ fn actions(n: &Node, view: &View) -> String {
                 line(view, &[ends[0], beside], Line::HandOff, (0.0, 0.0))
             }
             ActionKind::Cut { .. } | ActionKind::Leave { .. } | ActionKind::Post { .. } => {
-                line(view, &way(), Line::Cut, (start, 0.0))
+                line(view, &way(), Line::Cut, (start, stop(&way())))
             }
             ActionKind::Screen { user, at } => screen(n, view, a.role, *user, *at, &way(), start),
             ActionKind::Shot => {
@@ -229,6 +248,42 @@ fn actions(n: &Node, view: &View) -> String {
     s + &ways_home(n, view)
 }
 
+/// An arrow that ends where someone is drawn stops at the ring, or it would be hidden.
+fn stop_before(n: &Node, way: &[AttackPoint]) -> f64 {
+    let end = way[way.len() - 1];
+    let drawn = n.motion.roles.iter().any(|row| row[0].distance(end) < 0.5);
+    if drawn { 0.55 } else { 0.0 }
+}
+
+/// The ends of a pass, moved aside where someone's way runs along it, so that both lines are seen.
+fn beside_movement(n: &Node, ends: [AttackPoint; 2]) -> [AttackPoint; 2] {
+    let [a, b] = ends;
+    let length = a.distance(b);
+    if length < 1e-6 {
+        return ends;
+    }
+    let (hx, hy) = ((b.x - a.x) / length, (b.y - a.y) / length);
+    let covered = |way: &[AttackPoint]| {
+        way.windows(2)
+            .filter(|w| {
+                let (px, py) = (w[1].x - a.x, w[1].y - a.y);
+                let (along, off) = (px * hx + py * hy, px * hy - py * hx);
+                off.abs() < 0.3 && (0.0..=length).contains(&along)
+            })
+            .map(|w| w[0].distance(w[1]))
+            .sum::<f64>()
+    };
+    let along = n.actions.iter().any(|x| {
+        !matches!(x.kind, ActionKind::Hold | ActionKind::Pass { .. })
+            && covered(&n.motion.roles[x.role][x.from..=x.to]) > 0.4 * length
+    });
+    if !along {
+        return ends;
+    }
+    let aside = |p: AttackPoint| AttackPoint::new(p.x - 0.4 * hy, p.y + 0.4 * hx);
+    [aside(a), aside(b)]
+}
+
 /// At a reset people walk to the places they fill, which nobody has to declare.
 fn ways_home(n: &Node, view: &View) -> String {
     let m = &n.motion;
@@ -238,7 +293,8 @@ fn ways_home(n: &Node, view: &View) -> String {
         let rest = &row[done.unwrap_or(0)..];
         if rest[0].distance(row[row.len() - 1]) > 0.5 {
             let start = if done.is_some() { 0.0 } else { 0.5 };
-            s.push_str(&line(view, rest, Line::Walk, (start, 0.0)));
+            let stop = stop_before(n, rest);
+            s.push_str(&line(view, rest, Line::Walk, (start, stop)));
         }
     }
     s

@@ -43,6 +43,7 @@ pub fn section(results: &Results, tally: &Tally, names: &[String]) -> String {
     o.push_str("<details class=\"more declared-all\"><summary>The options as declared</summary>");
     let style = DiagramStyle {
         alone: false,
+        every_entry: false,
         ..DiagramStyle::default()
     };
     for i in 0..results.graph.options.len() {
