@@ -2,6 +2,7 @@
 
 use crate::diagnostic::{Diagnostics, Note, place};
 use crate::read_book::MAX_SOURCE;
+use crate::toml_read::not_toml;
 use toml_edit::{Array, DocumentMut, InlineTable, Item, Table, Value};
 
 /// Widest line, columns.
@@ -21,15 +22,9 @@ pub fn format(source: &str, name: &str) -> Result<String, Diagnostics> {
         );
         return Err(place(vec![note], name, ""));
     }
-    let mut doc: DocumentMut = source.parse().map_err(|e: toml_edit::TomlError| {
-        let message = e.message().lines().collect::<Vec<_>>().join(", ");
-        let note = Note::error(
-            "not-toml",
-            e.span().unwrap_or(0..0),
-            format!("this is not TOML: {message}"),
-        );
-        place(vec![note], name, source)
-    })?;
+    let mut doc: DocumentMut = source
+        .parse()
+        .map_err(|e: toml_edit::TomlError| place(not_toml(source, &e), name, source))?;
     let trailing = comment_lines(doc.trailing().as_str().unwrap_or(""), "");
     table(doc.as_table_mut(), true);
     doc.set_trailing(if trailing.is_empty() {

@@ -1,8 +1,33 @@
 //! Small readers over TOML items that keep the place of what they read.
 
-use crate::diagnostic::Note;
+use crate::diagnostic::{MAX_NOTES, Note};
 use std::ops::Range;
 use toml_edit::{Item, Value};
+
+/// Everything that keeps a text from being TOML, in the order of the file: the first of it as
+/// found, and what a reader that goes on after a slip finds besides.
+pub(crate) fn not_toml(source: &str, first: &toml_edit::TomlError) -> Vec<Note> {
+    let (_, errors) = toml::de::DeTable::parse_recoverable(source);
+    let mut notes: Vec<Note> = Vec::new();
+    let mut all: Vec<(&str, Option<Range<usize>>)> =
+        errors.iter().map(|e| (e.message(), e.span())).collect();
+    if all.is_empty() {
+        all.push((first.message(), first.span()));
+    }
+    for (message, span) in all.into_iter().take(MAX_NOTES) {
+        let message = message.lines().collect::<Vec<_>>().join(", ");
+        let span = clamp(span.unwrap_or(0..0), source);
+        // One slip often trips the reader twice at one place.
+        if notes.last().is_some_and(|n| n.span.start == span.start) {
+            continue;
+        }
+        notes.push(
+            Note::error("not-toml", span, format!("this is not TOML: {message}"))
+                .help("strings need quotes, lists need brackets and commas"),
+        );
+    }
+    notes
+}
 
 /// A key of a table with its value and both their places.
 pub(crate) struct Entry<'a> {

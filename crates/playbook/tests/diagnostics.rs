@@ -209,6 +209,22 @@ fn every_mistake_has_its_name_and_place() {
 }
 
 #[test]
+fn all_that_is_not_toml_is_told_at_once() {
+    let source = "name = Lantern\nunits = \"m\"\n[formations.f\n1 = \"top\"\n2 = \"nail\"\nball = = 1\n\
+                  [options.a]\nsteps = [[\"1 holds\"]]\nsteps = []\n";
+    for found in [
+        setdrift_playbook::parse(source, "t").unwrap_err(),
+        setdrift_playbook::format(source, "t").unwrap_err(),
+    ] {
+        assert!(found.list.iter().all(|d| d.code == "not-toml"), "{found}");
+        let lines: Vec<usize> = found.list.iter().map(|d| d.line).collect();
+        for line in [1, 3, 6, 9] {
+            assert!(lines.contains(&line), "line {line}: {found}");
+        }
+    }
+}
+
+#[test]
 fn all_mistakes_are_told_at_once() {
     let found = said(
         "steps = [[\"1 pases to 2\", \"2 cuts to lft wing\"], [\"3 flys\"]]\n\

@@ -84,6 +84,52 @@ fn reference_motion_is_run_at_human_speeds() {
     assert!(at(1.0) < motion::MAX_SPEED);
 }
 
+/// Zones of speed found in matches: "A Proposal of Speed Zone Classification in Basketball", MHSalud
+/// 19(2), 2022, 1-14 (abstract): up to 10 km/h, to 13.8, to 17.6, to 21.5, and sprints above that.
+/// Cuts as we draw them peak in the third or fourth zone, dribbles below it, nobody is asked to
+/// sprint, and what is refused as faster than a person lies well inside the sprints.
+#[test]
+fn speeds_lie_in_the_zones_of_time_motion_studies() {
+    use setdrift_playbook::graph::ActionKind;
+    let kmh = |v: f64| v * 3.6;
+    let folder = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../notebooks-free-examples/playbooks"
+    );
+    let mut books = vec![lantern()];
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let source = std::fs::read_to_string(&path).unwrap();
+        books.push(load_str(&source, "example").unwrap().graph);
+    }
+    let (mut long_cuts, mut dribbles) = (0, 0);
+    for n in books.iter().flat_map(|g| &g.nodes) {
+        for a in &n.actions {
+            let row = &n.motion.roles[a.role][a.from..=a.to];
+            let way: f64 = row.windows(2).map(|w| w[0].distance(w[1])).sum();
+            let peak = row
+                .windows(3)
+                .map(|w| kmh(w[0].distance(w[2]) * RATE_HZ / 2.0))
+                .fold(0.0, f64::max);
+            assert!(peak < 21.5, "{}: {peak}", a.text);
+            match a.kind {
+                // A short cut ends before it is at speed.
+                ActionKind::Cut { .. } if way > 5.0 && !a.text.contains(" in ") => {
+                    long_cuts += 1;
+                    assert!((10.0..21.5).contains(&peak), "{}: {peak}", a.text);
+                }
+                ActionKind::Dribble { .. } => {
+                    dribbles += 1;
+                    assert!(peak < 13.8, "{}: {peak}", a.text);
+                }
+                _ => {}
+            }
+        }
+    }
+    assert!(long_cuts > 10 && dribbles > 8, "{long_cuts} {dribbles}");
+    assert!((21.5..36.0).contains(&kmh(motion::MAX_SPEED)));
+}
+
 /// A single straight cut follows the closed form of Flash & Hogan 1985: with `τ = t / T`, the
 /// share of the way gone is `10 τ³ − 15 τ⁴ + 6 τ⁵`, half the way at half the time, and the peak
 /// speed is 1.875 times the mean.

@@ -105,8 +105,21 @@ fn book(dice: &[u8]) -> String {
     s
 }
 
+/// 150 of each, or what `PROPTEST_CASES` says: `.ci/run` asks for many more.
+fn config() -> ProptestConfig {
+    let more = std::env::var_os("PROPTEST_CASES").is_some();
+    ProptestConfig {
+        cases: if more {
+            ProptestConfig::default().cases
+        } else {
+            150
+        },
+        ..ProptestConfig::default()
+    }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(150))]
+    #![proptest_config(config())]
 
     /// Graph to text to graph is the identity.
     #[test]
