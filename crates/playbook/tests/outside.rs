@@ -10,12 +10,13 @@ const FT: f64 = 0.3048;
 /// Where a playbook's words put people, from the rule books: elbows are where the free-throw line
 /// meets the lane lines (FIBA OBR Art. 2.4.3 and 2.4.4: 5.80 m and 4.90 m; NBA Rule 1: 19 ft and
 /// 16 ft; NCAA and NFHS Rule 1: 19 ft and 12 ft); a player at the top stands outside an arc of
-/// 6.75 m (FIBA), 23 ft 9 in (NBA), 22 ft 1 3/4 in (NCAA), 19 ft 9 in (NFHS) about the ring, whose
+/// 6.75 m (FIBA, and 3x3 on half of its court), 23 ft 9 in (NBA), 22 ft 1 3/4 in (NCAA), 19 ft 9 in (NFHS) about the ring, whose
 /// centre is 1.575 m (FIBA) or 63 in from the end line.
 #[test]
 fn spots_are_where_the_rule_books_put_them() {
     let books = [
         ("fiba", 5.80, 2.45, 6.75, 1.575),
+        ("3x3", 5.80, 2.45, 6.75, 1.575),
         ("nba", 19.0 * FT, 8.0 * FT, 23.75 * FT, 5.25 * FT),
         (
             "ncaa",

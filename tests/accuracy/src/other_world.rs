@@ -138,6 +138,17 @@ struct Script {
     runs: Vec<TrueRun>,
 }
 
+impl Script {
+    fn empty(graph: &Graph) -> Self {
+        Self {
+            aims: vec![Vec::new(); graph.roles.len()],
+            ball: Vec::new(),
+            labels: Vec::new(),
+            runs: Vec::new(),
+        }
+    }
+}
+
 /// Makes one possession.
 ///
 /// # Errors
@@ -145,19 +156,44 @@ struct Script {
 pub fn make(graph: &Graph, world: &World, seed: u64) -> Result<Made, SessionError> {
     let mut rng = Rng::new(seed.wrapping_mul(0x5851_f42d_4c95_7f2d).wrapping_add(1));
     let script = write_script(graph, world, &mut rng);
+    sensed(graph, world, script, seed, &mut rng)
+}
+
+/// Makes one possession in which just these steps are run, one after another.
+///
+/// # Errors
+/// As [`make`].
+pub fn make_along(
+    graph: &Graph,
+    world: &World,
+    seed: u64,
+    nodes: &[NodeIx],
+) -> Result<Made, SessionError> {
+    let mut rng = Rng::new(seed.wrapping_mul(0x5851_f42d_4c95_7f2d).wrapping_add(2));
+    let world = World {
+        break_off: 0.0,
+        ..*world
+    };
+    let script = write_along(graph, &world, &mut rng, nodes);
+    sensed(graph, &world, script, seed, &mut rng)
+}
+
+fn sensed(
+    graph: &Graph,
+    world: &World,
+    script: Script,
+    seed: u64,
+    rng: &mut Rng,
+) -> Result<Made, SessionError> {
     let ticks = script.labels.len();
-    let bodies: Vec<Vec<AttackPoint>> = script
-        .aims
-        .iter()
-        .map(|a| follow(a, world, &mut rng))
-        .collect();
+    let bodies: Vec<Vec<AttackPoint>> = script.aims.iter().map(|a| follow(a, world, rng)).collect();
     let frames = (ticks as f64 / STEP_HZ * world.rate_hz).floor() as usize;
     let court = graph.court.clone();
     let tracks: Vec<Track> = bodies
         .iter()
-        .map(|b| sense(b, frames, world, &court, &mut rng))
+        .map(|b| sense(b, frames, world, &court, rng))
         .collect();
-    let ball = sense(&script.ball, frames, world, &court, &mut rng);
+    let ball = sense(&script.ball, frames, world, &court, rng);
     let to_s = (frames.max(1) - 1) as f64 / world.rate_hz;
     let n = tracks.len();
     let session = Session::new(SessionParts {
@@ -218,14 +254,31 @@ pub fn make(graph: &Graph, world: &World, seed: u64) -> Result<Made, SessionErro
     })
 }
 
+fn write_along(graph: &Graph, world: &World, rng: &mut Rng, nodes: &[NodeIx]) -> Script {
+    let mut s = Script::empty(graph);
+    let left = rng.unit() < 0.4;
+    let mut players = shuffled(graph.roles.len(), rng);
+    for (i, &node) in nodes.iter().enumerate() {
+        let edge = (i > 0).then(|| nodes[i - 1]).and_then(|before| {
+            let mut edges = graph.edges.iter();
+            edges.find(|e| e.from == before && e.to == node)
+        });
+        if let Some(refill) = edge.and_then(|e| e.refill.as_ref()) {
+            players = refill.iter().map(|old| players[*old]).collect();
+        }
+        if i == 0 {
+            let first = places(graph, node, left, &players);
+            let ball = hand(graph.nodes[node].motion.ball[0], left);
+            hold(&mut s, &first, ball, rng.between(0.3, 2.0));
+        }
+        play(&mut s, graph, node, left, &players, world, rng);
+    }
+    s
+}
+
 fn write_script(graph: &Graph, world: &World, rng: &mut Rng) -> Script {
     let roles = graph.roles.len();
-    let mut s = Script {
-        aims: vec![Vec::new(); roles],
-        ball: Vec::new(),
-        labels: Vec::new(),
-        runs: Vec::new(),
-    };
+    let mut s = Script::empty(graph);
     let left = rng.unit() < 0.4;
     let mut players = shuffled(roles, rng);
     let mut node = graph.starts[rng.below(graph.starts.len())];
