@@ -24,7 +24,7 @@ pub use clean::{Cleaning, SavitzkyGolay, Smoothing, clean};
 pub use density::Density;
 pub use error::{Place, Problem, TracksError, Warning};
 pub use given::{GivenResult, OutcomeKind, Tag};
-pub use homography::Homography;
+pub use homography::{Homography, LandmarkFit};
 pub use inspect::{Confidence, Finding, Inspection, Question, inspect};
 pub use mapping::Mapping;
 pub use open::{Loaded, Source, open, open_with, sources};

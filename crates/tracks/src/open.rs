@@ -4,6 +4,7 @@ use crate::assemble;
 use crate::clean::clean;
 use crate::error::{Place, Problem, TracksError, Warning};
 use crate::given::{GivenResult, Tag};
+use crate::homography::LandmarkFit;
 use crate::mapping::{MAPPING_NAME, Mapping};
 use crate::quality::Quality;
 use crate::raw::RawTracks;
@@ -23,6 +24,8 @@ pub struct Loaded {
     pub tags: Vec<Tag>,
     /// How good the data is.
     pub quality: Quality,
+    /// How well landmarks fix the floor, for coordinates in an image.
+    pub landmarks: Option<LandmarkFit>,
     /// What a person should know.
     pub warnings: Vec<Warning>,
 }
@@ -48,9 +51,9 @@ impl Source {
     /// # Errors
     /// [`TracksError`] with place and mend.
     pub fn open_with(&self, mapping: &Mapping) -> Result<Loaded, TracksError> {
-        let (raw, warnings) = self.read_raw(mapping)?;
+        let read = self.read(mapping)?;
         let first = self.files.first().cloned().unwrap_or_default();
-        let (session, quality) = clean(&raw, &mapping.cleaning, mapping.time.resample)
+        let (session, quality) = clean(&read.raw, &mapping.cleaning, mapping.time.resample)
             .map_err(|problem| TracksError::new(Place::file(&first), problem))?;
         let teams: Vec<String> = session.teams.iter().map(|t| t.id.clone()).collect();
         let side = |file: &Option<PathBuf>| file.as_ref().map(|f| mapping.beside_path(f));
@@ -67,7 +70,8 @@ impl Source {
             results,
             tags,
             quality,
-            warnings,
+            landmarks: read.landmarks,
+            warnings: read.warnings,
         })
     }
 
@@ -76,6 +80,10 @@ impl Source {
     /// # Errors
     /// [`TracksError`] with place and mend.
     pub fn read_raw(&self, mapping: &Mapping) -> Result<(RawTracks, Vec<Warning>), TracksError> {
+        self.read(mapping).map(|read| (read.raw, read.warnings))
+    }
+
+    fn read(&self, mapping: &Mapping) -> Result<assemble::Read, TracksError> {
         mapping
             .check()
             .map_err(|problem| TracksError::new(Place::file(&mapping.path), problem))?;

@@ -5,6 +5,7 @@ mod place;
 mod times;
 
 use crate::error::{Place, Problem, TracksError, Warning, nearest};
+use crate::homography::LandmarkFit;
 use crate::limits;
 use crate::mapping::{ColumnRef, Columns, Format, Mapping, TimeUnit};
 use crate::raw::{RawTracks, Samples};
@@ -24,27 +25,30 @@ pub(crate) fn read_raw(
     files: &[PathBuf],
     mapping: &Mapping,
     roster: &[RosterEntry],
-) -> Result<(RawTracks, Vec<Warning>), TracksError> {
+) -> Result<Read, TracksError> {
     let mut read = read_unplaced(files, mapping, roster)?;
     let file = files.first().cloned().unwrap_or_default();
     place::check_on_floor(&read.raw, mapping, &mut read.warnings, &file)
         .map_err(|problem| TracksError::new(Place::file(&file), problem))?;
-    Ok((read.raw, read.warnings))
+    Ok(read)
 }
 
-/// What reading gives, before anybody asks whether it fits the floor.
-pub(crate) struct Unplaced {
+/// What reading gives.
+pub(crate) struct Read {
     pub(crate) raw: RawTracks,
     pub(crate) warnings: Vec<Warning>,
     /// Number, first and last time of each period.
     pub(crate) periods: Vec<(u32, f64, f64)>,
+    /// How well landmarks fix the floor, where there are any.
+    pub(crate) landmarks: Option<LandmarkFit>,
 }
 
+/// As [`read_raw`], before anybody asks whether the positions fit the floor.
 pub(crate) fn read_unplaced(
     files: &[PathBuf],
     mapping: &Mapping,
     roster: &[RosterEntry],
-) -> Result<Unplaced, TracksError> {
+) -> Result<Read, TracksError> {
     let Some(first) = files.first() else {
         return Err(TracksError::new(
             Place::file(&mapping.path),
@@ -70,8 +74,11 @@ pub(crate) fn read_unplaced(
             format!("{} rows without a time were left out", source.skipped),
         ));
     }
+    let mut seen = Vec::with_capacity(objects.len());
     for object in &mut objects {
-        to_court.apply(&mut object.samples);
+        let n = object.samples.len();
+        let outside = to_court.apply(&mut object.samples);
+        seen.push((object.label.clone(), outside, n));
         let sorted = times::sort(&mut object.samples, &object.label).map_err(at_file)?;
         if sorted.moved {
             warnings.push(Warning::new(
@@ -92,14 +99,9 @@ pub(crate) fn read_unplaced(
             ));
         }
     }
-    if let Some(outside) = to_court.outside_share() {
-        warnings.push(Warning::new(
-            first,
-            format!(
-                "{:.0} % of positions lie outside the landmarks, where the map's error is not known",
-                outside * 100.0
-            ),
-        ));
+    let landmarks = to_court.fit(&seen);
+    for remark in landmarks.iter().flat_map(LandmarkFit::remarks) {
+        warnings.push(Warning::new(first, remark));
     }
     let periods = source.periods();
     let identity = Identity::new(mapping, roster);
@@ -129,10 +131,11 @@ pub(crate) fn read_unplaced(
         ends: Vec::new(),
     };
     raw.ends = ends(mapping, &raw, &periods).map_err(in_mapping)?;
-    Ok(Unplaced {
+    Ok(Read {
         raw,
         warnings,
         periods,
+        landmarks,
     })
 }
 

@@ -1,11 +1,10 @@
 //! From the file's coordinates to the court frame.
 
 use crate::error::{Problem, Warning};
-use crate::homography::Homography;
+use crate::homography::{Homography, LandmarkFit};
 use crate::mapping::{Mapping, Origin, SpaceUnit};
 use crate::raw::{RawTracks, Samples};
 use setdrift_court::Court;
-use std::cell::Cell;
 use std::path::Path;
 
 /// The map from file to court.
@@ -15,8 +14,6 @@ pub(super) struct ToCourt {
     centre: [f64; 2],
     along: (usize, f64),
     across: (usize, f64),
-    positions: Cell<usize>,
-    outside: Cell<usize>,
 }
 
 impl ToCourt {
@@ -50,15 +47,14 @@ impl ToCourt {
             centre,
             along: (s.along.index(), s.along.sign()),
             across: (s.across.index(), s.across.sign()),
-            positions: Cell::new(0),
-            outside: Cell::new(0),
         })
     }
 
-    /// Bring samples into the court frame. Image points beyond the horizon are dropped.
-    pub(super) fn apply(&self, samples: &mut Samples) {
+    /// Bring samples into the court frame; how many lie outside the landmarks. Image points beyond
+    /// the horizon are dropped.
+    pub(super) fn apply(&self, samples: &mut Samples) -> usize {
+        let mut outside = 0;
         if let Some(h) = &self.homography {
-            let mut outside = 0;
             let mut lost = false;
             for (x, y) in samples.x.iter_mut().zip(&mut samples.y) {
                 outside += usize::from(!h.inside([*x, *y]));
@@ -67,8 +63,6 @@ impl ToCourt {
                     [f64::NAN; 2]
                 });
             }
-            self.positions.set(self.positions.get() + samples.len());
-            self.outside.set(self.outside.get() + outside);
             if lost {
                 drop_unplaced(samples);
             }
@@ -84,12 +78,14 @@ impl ToCourt {
                 *z *= self.metres;
             }
         }
+        outside
     }
 
-    /// Share of positions outside the landmarks' hull, where there are landmarks and any is.
-    pub(super) fn outside_share(&self) -> Option<f64> {
-        let n = self.positions.get();
-        (self.outside.get() > 0).then(|| self.outside.get() as f64 / n as f64)
+    /// How well the landmarks fix the floor, where there are any; `seen` as [`LandmarkFit::new`]
+    /// wants it.
+    pub(super) fn fit(&self, seen: &[(String, usize, usize)]) -> Option<LandmarkFit> {
+        let h = self.homography.as_ref()?;
+        Some(LandmarkFit::new(h, self.metres, seen))
     }
 }
 

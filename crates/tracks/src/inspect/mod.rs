@@ -7,7 +7,7 @@ mod sniff;
 mod space;
 mod teams;
 
-use crate::assemble::{self, Unplaced};
+use crate::assemble::{self, Read};
 use crate::error::{Place, Problem, TracksError, Warning};
 use crate::mapping::{CourtSpec, Mapping, TimeUnit};
 use crate::raw::RawTracks;
@@ -145,13 +145,14 @@ pub fn inspect(path: &Path, known: &str) -> Result<Inspection, TracksError> {
     let mut warnings = Vec::new();
     if problem.is_none() && !asked(&notes) {
         match read(path, &mapping) {
-            Ok((tracks, w)) => {
-                warnings = w;
+            Ok(read_once) => {
+                let tracks = read_once.raw;
+                warnings = read_once.warnings;
                 ends::rate(&tracks, &mut mapping, &mut notes);
                 ends::find(&tracks, &periods, &mut mapping, &mut notes);
                 apply(&mut mapping, &given, path)?;
                 match read(path, &mapping) {
-                    Ok((tracks, _)) => raw = Some(tracks),
+                    Ok(again) => raw = Some(again.raw),
                     Err(e) => problem = Some(e),
                 }
             }
@@ -172,7 +173,7 @@ pub fn inspect(path: &Path, known: &str) -> Result<Inspection, TracksError> {
     })
 }
 
-fn read(path: &Path, mapping: &Mapping) -> Result<(RawTracks, Vec<Warning>), TracksError> {
+fn read(path: &Path, mapping: &Mapping) -> Result<Read, TracksError> {
     let roster = mapping
         .files
         .roster
@@ -188,7 +189,7 @@ fn provisional_tracks(
     path: &Path,
     mapping: &Mapping,
     given: &toml::Table,
-) -> Result<Unplaced, TracksError> {
+) -> Result<Read, TracksError> {
     let mut plain = mapping.clone();
     plain.session.court = plain
         .session

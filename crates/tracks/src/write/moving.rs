@@ -64,12 +64,19 @@ fn midnight(date: Option<&str>) -> i128 {
 
 fn datetimes(samples: &Samples, midnight: i128) -> String {
     let mut text = String::from("[");
-    for (i, t) in samples.t.iter().enumerate() {
+    let nanoseconds: Vec<i128> = samples
+        .t
+        .iter()
+        .map(|t| midnight + (t * 1e9).round() as i128)
+        .collect();
+    // As many digits for all, so that they sort as text.
+    let whole = nanoseconds.iter().all(|ns| ns % 1_000_000 == 0);
+    let digits = if whole { 3 } else { 9 };
+    for (i, ns) in nanoseconds.into_iter().enumerate() {
         let comma = if i == 0 { "" } else { "," };
-        let ns = midnight + (t * 1e9).round() as i128;
         // Times are within twelve hours of a date in years of four digits.
         let stamp = jiff::Timestamp::from_nanosecond(ns).unwrap_or_default();
-        let _ = write!(text, "{comma}\"{stamp}\"");
+        let _ = write!(text, "{comma}\"{stamp:.digits$}\"");
     }
     text.push(']');
     text

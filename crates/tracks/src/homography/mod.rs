@@ -2,7 +2,13 @@
 //!
 //! Normalised direct linear transform (Hartley and Zisserman, *Multiple View Geometry in Computer
 //! Vision*, 2nd edition 2004, algorithm 4.2), solved by a one-sided Jacobi singular value
-//! decomposition (Hestenes 1958).
+//! decomposition (Hestenes 1958); with more than four landmarks, refined to the least squares of
+//! floor distances.
+
+mod fit;
+mod refine;
+
+pub use fit::LandmarkFit;
 
 use crate::error::Problem;
 
@@ -136,6 +142,16 @@ fn solve(pairs: &[(Point, Point)]) -> Result<Matrix, Problem> {
         return Err(landmarks("three or more of them lie on one line"));
     }
     let h = vectors[order[0]];
+    let mut h = [[h[0], h[1], h[2]], [h[3], h[4], h[5]], [h[6], h[7], h[8]]];
+    if pairs.len() > 4 {
+        let normal = |p: &Point, s: f64, m: Point| [s * (p[0] - m[0]), s * (p[1] - m[1])];
+        let pairs: Vec<_> = pairs
+            .iter()
+            .map(|(p, q)| (normal(p, si, mi), normal(q, sf, mf)))
+            .collect();
+        face(&mut h, pairs.iter().map(|p| &p.0));
+        refine::refine(&mut h, &pairs);
+    }
     // Undo both normalisations: T_floor^-1 H T_image.
     let t = [
         [si, 0.0, -si * mi[0]],
@@ -147,25 +163,36 @@ fn solve(pairs: &[(Point, Point)]) -> Result<Matrix, Problem> {
         [0.0, 1.0 / sf, mf[1]],
         [0.0, 0.0, 1.0],
     ];
-    let h = [[h[0], h[1], h[2]], [h[3], h[4], h[5]], [h[6], h[7], h[8]]];
     let mut m = product(&back, &product(&h, &t));
     let scale = if m[2][2].abs() > 1e-12 { m[2][2] } else { 1.0 };
     for v in m.iter_mut().flatten() {
         *v /= scale;
     }
-    // All landmarks are in front of the camera, so the denominator has one sign for all of them.
+    if face(&mut m, image.iter()) {
+        Ok(m)
+    } else {
+        Err(landmarks(
+            "their order on the floor is not their order in the image",
+        ))
+    }
+}
+
+/// All landmarks are in front of the camera, so the denominator has one sign for all of them: make
+/// it positive. `false` where it has two.
+fn face<'p>(m: &mut Matrix, image: impl Iterator<Item = &'p Point>) -> bool {
     let w = |p: &Point| m[2][0] * p[0] + m[2][1] * p[1] + m[2][2];
-    let front = image.iter().filter(|p| w(p) > 0.0).count();
+    let (front, behind) = image.fold(
+        (0, 0),
+        |(f, b), p| {
+            if w(p) > 0.0 { (f + 1, b) } else { (f, b + 1) }
+        },
+    );
     if front == 0 {
         for v in m.iter_mut().flatten() {
             *v = -*v;
         }
-    } else if front < image.len() {
-        return Err(landmarks(
-            "their order on the floor is not their order in the image",
-        ));
     }
-    Ok(m)
+    front == 0 || behind == 0
 }
 
 fn product(a: &Matrix, b: &Matrix) -> Matrix {
