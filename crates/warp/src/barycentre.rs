@@ -58,7 +58,8 @@ impl Barycentre {
     ///
     /// # Errors
     /// No series, weights of another number or out of range, a parameter out of range, different
-    /// dimensions, independent dimensions, or a series without a path to the centre.
+    /// dimensions, independent dimensions, a series without a path to the centre, or sums that are
+    /// beyond the range of the number type.
     pub fn fit<T: Real, C: LocalCost<T>>(
         &self,
         dtw: &Dtw<C>,
@@ -85,15 +86,20 @@ impl Barycentre {
             let before = inertia.last().copied();
             inertia.push(total);
             let settled = before.is_some_and(|before| before - total <= self.tolerance * before);
+            if !total.is_finite() {
+                return Err(overflow(&centre, series));
+            }
             if settled || inertia.len() > self.max_rounds {
                 let deviation = sums.deviation(&centre);
+                let deviation = deviation.ok_or_else(|| overflow(&centre, series))?;
                 return Ok(Average {
                     centre,
                     deviation,
                     inertia,
                 });
             }
-            centre = sums.mean(&centre);
+            let mean = sums.mean(&centre);
+            centre = mean.ok_or_else(|| overflow(&centre, series))?;
         }
     }
 
@@ -146,6 +152,13 @@ impl Barycentre {
     }
 }
 
+fn overflow<T: Real>(centre: &Series<T>, series: &[Series<T>]) -> Error {
+    Error::Overflow {
+        query: centre.len(),
+        reference: series.iter().map(Series::len).max().unwrap_or(0),
+    }
+}
+
 /// Weighted sums of what is matched to each coordinate of the centre, as differences from it (so
 /// that squares do not cancel).
 struct Sums {
@@ -159,9 +172,9 @@ struct Sums {
 impl Sums {
     fn new<T: Real>(centre: &Series<T>) -> Self {
         let (len, dims) = (centre.len(), centre.dims());
-        let values = (0..dims).flat_map(|dim| centre.dim(dim).iter().copied());
+        let values = centre.values().iter();
         let origin: Vec<f64> = values
-            .map(|value| {
+            .map(|&value| {
                 if value.is_unknown() {
                     0.0
                 } else {
@@ -195,26 +208,40 @@ impl Sums {
         }
     }
 
-    fn mean<T: Real>(&self, centre: &Series<T>) -> Series<T> {
-        let old = (0..centre.dims()).flat_map(|dim| centre.dim(dim).iter().copied());
-        let values = old.enumerate().map(|(at, old)| {
+    /// `None` when a mean is beyond the range of the number type.
+    fn mean<T: Real>(&self, centre: &Series<T>) -> Option<Series<T>> {
+        self.each(centre, |at, old| {
             if self.weight[at] > 0.0 {
-                T::from_f64(self.origin[at] + self.first[at] / self.weight[at])
+                finite(self.origin[at] + self.first[at] / self.weight[at])
             } else {
-                old
+                Some(old)
             }
-        });
-        Series::from_dims(values.collect(), centre.len(), centre.dims())
+        })
     }
 
-    fn deviation<T: Real>(&self, centre: &Series<T>) -> Series<T> {
-        let values = (0..self.weight.len()).map(|at| {
+    /// `None` when a deviation is beyond the range of the number type.
+    fn deviation<T: Real>(&self, centre: &Series<T>) -> Option<Series<T>> {
+        self.each(centre, |at, _| {
             if self.weight[at] > 0.0 {
-                T::from_f64((self.second[at] / self.weight[at]).sqrt())
+                finite((self.second[at] / self.weight[at]).sqrt())
             } else {
-                T::NAN
+                Some(T::NAN)
             }
-        });
-        Series::from_dims(values.collect(), centre.len(), centre.dims())
+        })
     }
+
+    /// A series like `centre`, each value from its place and what is there.
+    fn each<T: Real>(
+        &self,
+        centre: &Series<T>,
+        value: impl Fn(usize, T) -> Option<T>,
+    ) -> Option<Series<T>> {
+        let old = centre.values().iter().enumerate();
+        let values: Option<Vec<T>> = old.map(|(at, &old)| value(at, old)).collect();
+        Some(Series::from_dims(values?, centre.len(), centre.dims()))
+    }
+}
+
+fn finite<T: Real>(value: f64) -> Option<T> {
+    Some(T::from_f64(value)).filter(|value| value.is_finite())
 }

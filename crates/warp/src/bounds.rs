@@ -6,12 +6,12 @@
 use std::collections::VecDeque;
 use std::ops::Range;
 
-use crate::cost::{CostRows, LocalCost, SeriesCosts};
+use crate::cost::{CostRows, LocalCost};
 use crate::dtw::{Dtw, Measure};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, check_length, filled};
+use crate::local::SeriesCosts;
 use crate::real::Real;
 use crate::series::Series;
-use crate::window::Window;
 
 /// The least and greatest values that a window lets each frame of another series meet.
 ///
@@ -45,10 +45,8 @@ impl<T: Real> Envelope<T> {
     /// A `query_len` of 0, or a window that leaves some query frame nothing to meet.
     pub fn of_reference<C>(dtw: &Dtw<C>, reference: &Series<T>, query_len: usize) -> Result<Self> {
         let m = reference.len();
-        let ranges = (0..query_len)
-            .map(|i| dtw.window().range(i, query_len, m))
-            .collect();
-        Self::new(reference, ranges, false)
+        let range = |i| dtw.window().range(i, query_len, m);
+        Self::new(reference, ranges(query_len, range)?, false)
     }
 
     /// The envelope of a query, for references of `reference_len` frames.
@@ -56,8 +54,9 @@ impl<T: Real> Envelope<T> {
     /// # Errors
     /// A `reference_len` of 0, or a window that leaves some reference frame nothing to meet.
     pub fn of_query<C>(dtw: &Dtw<C>, query: &Series<T>, reference_len: usize) -> Result<Self> {
-        let ranges = transposed(dtw.window(), query.len(), reference_len);
-        Self::new(query, ranges, true)
+        let n = query.len();
+        let range = |j| dtw.window().range_of_reference(j, n, reference_len);
+        Self::new(query, ranges(reference_len, range)?, true)
     }
 
     fn new(series: &Series<T>, ranges: Vec<Range<usize>>, of_query: bool) -> Result<Self> {
@@ -130,25 +129,26 @@ fn sliding(
     })
 }
 
-/// Query frames allowed at each reference frame.
-fn transposed(window: Window, n: usize, m: usize) -> Vec<Range<usize>> {
-    let mut ranges = vec![n..0; m];
-    for i in 0..n {
-        for range in &mut ranges[window.range(i, n, m)] {
-            range.start = range.start.min(i);
-            range.end = i + 1;
-        }
+/// What each of `len` frames may meet.
+fn ranges(len: usize, range: impl Fn(usize) -> Range<usize>) -> Result<Vec<Range<usize>>> {
+    check_length(len)?;
+    let mut all = filled(0..0, len, "frames of an envelope")?;
+    for (at, one) in all.iter_mut().enumerate() {
+        *one = range(at);
     }
-    ranges
+    Ok(all)
 }
 
 impl<C> Dtw<C> {
     /// Whether the bounds hold for these options.
+    pub(crate) fn is_boundable(&self) -> bool {
+        !self.has_open_ends()
+            && self.params().measure_kind() != Measure::Normalised
+            && self.weighs_at_least_one()
+    }
+
     fn check_boundable(&self) -> Result<()> {
-        if self.has_open_ends()
-            || self.params().measure_kind() == Measure::Normalised
-            || !self.weighs_at_least_one()
-        {
+        if !self.is_boundable() {
             return Err(Error::Incompatible(
                 "lower bounds hold for closed ends, unweighted or symmetric steps, and measures that are not normalised",
             ));

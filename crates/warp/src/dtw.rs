@@ -1,8 +1,9 @@
 //! Options and the two-series calls.
 
-use crate::cost::{CostRows, Gaps, LocalCost, SeriesCosts, Squared};
-use crate::error::{Error, Result};
+use crate::cost::{CostFn, CostRows, Gaps, LocalCost, Squared};
+use crate::error::{Error, Result, check_limit};
 use crate::kernel::{self, Band};
+use crate::local::{SeriesCosts, with_frame_cost};
 use crate::real::Real;
 use crate::series::Series;
 use crate::steps::{Normalisation, SlopeConstraint, StepPattern};
@@ -214,7 +215,7 @@ impl<C> Dtw<C> {
         steps.is_unweighted() || *steps == StepPattern::symmetric(SlopeConstraint::Zero)
     }
 
-    /// Whether the kernels apply, gaps aside.
+    /// Whether the kernels apply.
     pub(crate) fn is_plain(&self) -> bool {
         self.params.steps.is_unweighted()
             && !self.has_open_ends()
@@ -232,6 +233,7 @@ impl<C> Dtw<C> {
             steps: &self.params.steps,
             open_begin: self.params.open_begin,
             record,
+            turned: false,
         }
     }
 
@@ -270,7 +272,7 @@ impl<C> Dtw<C> {
     }
 
     /// Where the best path ends: the first least measure if the end is open.
-    fn end<T: Real>(&self, last: &[T], query_len: usize) -> Result<usize> {
+    fn end<T: Real>(&self, last: &[T], query_len: usize) -> usize {
         let mut best = last.len() - 1;
         if self.params.open_end {
             let mut least = T::INFINITY;
@@ -281,12 +283,18 @@ impl<C> Dtw<C> {
                 }
             }
         }
-        if last[best] < T::INFINITY {
-            Ok(best)
+        best
+    }
+
+    /// The measure of the best path of a table, and where it ends.
+    fn best_of<T: Real>(&self, table: &Table<T>, query_len: usize) -> Result<(T, usize)> {
+        let end = self.end(&table.last, query_len);
+        if table.last[end] < T::INFINITY {
+            Ok((self.measured(table.last[end], query_len, end), end))
         } else {
             Err(Error::NoPath {
                 query: query_len,
-                reference: last.len(),
+                reference: table.last.len(),
             })
         }
     }
@@ -313,6 +321,7 @@ impl<C> Dtw<C> {
         limit: T,
     ) -> Result<Option<T>> {
         let (n, m) = (costs.query_len(), costs.reference_len());
+        check_limit(limit)?;
         if n == 0 || m == 0 {
             return Err(Error::EmptySeries);
         }
@@ -320,8 +329,7 @@ impl<C> Dtw<C> {
         else {
             return Ok(None);
         };
-        let end = self.end(&table.last, n)?;
-        let distance = self.measured(table.last[end], n, end);
+        let (distance, _) = self.best_of(&table, n)?;
         Ok((distance <= limit).then_some(distance))
     }
 
@@ -337,8 +345,7 @@ impl<C> Dtw<C> {
                 reference: m,
             });
         };
-        let end = self.end(&table.last, n)?;
-        let distance = self.measured(table.last[end], n, end);
+        let (distance, end) = self.best_of(&table, n)?;
         Ok(Alignment {
             distance,
             path: table.path(&self.params.steps, end),
@@ -363,7 +370,7 @@ impl<C> Dtw<C> {
     /// As [`Dtw::distance`]; `None` when the measure exceeds `limit`, found as early as possible.
     ///
     /// # Errors
-    /// As [`Dtw::distance`].
+    /// As [`Dtw::distance`], and a `limit` of NaN.
     pub fn distance_within<T: Real>(
         &self,
         query: &Series<T>,
@@ -374,34 +381,88 @@ impl<C> Dtw<C> {
         C: LocalCost<T>,
     {
         query.check_same_dims(reference)?;
-        if self.is_plain() && !query.has_gaps() && !reference.has_gaps() {
-            return self.distance_by_kernel(query, reference, limit);
-        }
-        let costs = || SeriesCosts::new(query, reference, self.params.cost, self.params.gaps);
-        if !self.is_independent() {
-            return self.distance_costs_within(&mut costs(), limit);
-        }
+        check_limit(limit)?;
         let (n, m) = (query.len(), reference.len());
         let most = self.cost_limit(limit, n, m);
-        let mut total = T::ZERO;
-        for dim in 0..query.dims() {
-            let left = left_of(most, total);
-            let Some(table) = Table::fill(&mut costs().of_dimension(dim), self.plan(false), left)?
-            else {
-                return Ok(None);
-            };
-            total += table.last[self.end(&table.last, n)?];
+        let found = if self.is_plain() {
+            self.cost_by_kernel(query, reference, most)?
+        } else {
+            self.cost_by_table(query, reference, most)?
+        };
+        let Some((cost, end)) = found else {
+            return Ok(None);
+        };
+        let distance = self.measured(cost, n, end);
+        if limit == T::INFINITY && !distance.is_finite() {
+            return Err(self.not_finite::<T>(n, m));
         }
-        let distance = self.measured(total, n, m - 1);
         Ok((distance <= limit).then_some(distance))
     }
 
-    fn distance_by_kernel<T: Real>(
+    /// Why the cost of the best path is not a finite number.
+    pub(crate) fn not_finite<T: Real>(&self, query: usize, reference: usize) -> Error {
+        let mut free = CostFn::new(query, reference, |_, _| T::ZERO);
+        match self.distance_costs(&mut free) {
+            Ok(_) => Error::Overflow { query, reference },
+            Err(error) => error,
+        }
+    }
+
+    /// The cost of the best path and where it ends; `None` once it must exceed `most`.
+    fn cost_by_table<T: Real>(
         &self,
         query: &Series<T>,
         reference: &Series<T>,
-        limit: T,
-    ) -> Result<Option<T>>
+        most: T,
+    ) -> Result<Option<(T, usize)>>
+    where
+        C: LocalCost<T>,
+    {
+        let (n, m) = (query.len(), reference.len());
+        // Memory goes with the columns; with open ends the reference must be those.
+        let turned = n < m && !self.has_open_ends();
+        let steps = turned.then(|| self.params.steps.turned());
+        let plan = Plan {
+            turned,
+            steps: steps.as_ref().unwrap_or(&self.params.steps),
+            ..self.plan(false)
+        };
+        let (rows, columns) = if turned {
+            (reference, query)
+        } else {
+            (query, reference)
+        };
+        let parts = if self.is_independent() {
+            query.dims()
+        } else {
+            1
+        };
+        let (mut total, mut end) = (T::ZERO, m - 1);
+        for part in 0..parts {
+            let mut costs = SeriesCosts::new(rows, columns, self.params.cost, self.params.gaps);
+            if self.is_independent() {
+                costs = costs.of_dimension(part);
+            }
+            let Some(table) = Table::fill(&mut costs, plan, left_of(most, total))? else {
+                return Ok(None);
+            };
+            let at = if turned {
+                n - 1
+            } else {
+                end = self.end(&table.last, n);
+                end
+            };
+            total += table.last[at];
+        }
+        Ok(Some((total, end)))
+    }
+
+    fn cost_by_kernel<T: Real>(
+        &self,
+        query: &Series<T>,
+        reference: &Series<T>,
+        most: T,
+    ) -> Result<Option<(T, usize)>>
     where
         C: LocalCost<T>,
     {
@@ -421,25 +482,21 @@ impl<C> Dtw<C> {
         } else {
             (query, reference, band)
         };
-        let most = self.cost_limit(limit, n, m);
+        let any = query.has_gaps() || reference.has_gaps();
         let each = if self.is_independent() { 1 } else { dims };
         let mut total = T::ZERO;
         for first in (0..dims).step_by(each) {
             let part = first..first + each;
-            match kernel::distance(
-                query,
-                reference,
-                self.params.cost,
-                part,
-                band,
-                left_of(most, total),
-            ) {
+            let left = left_of(most, total);
+            let found = with_frame_cost!(self.params.cost, self.params.gaps, any, each, |cost| {
+                kernel::distance(query, reference, cost, part, band, left)
+            })?;
+            match found {
                 Some(cost) => total += cost,
                 None => return Ok(None),
             }
         }
-        let distance = self.measured(total, n, m - 1);
-        Ok((distance <= limit).then_some(distance))
+        Ok(Some((total, m - 1)))
     }
 
     /// The best path between two series.
@@ -459,12 +516,11 @@ impl<C> Dtw<C> {
                 "independent dimensions have no common path; align them one by one",
             ));
         }
-        self.align_costs(&mut SeriesCosts::new(
-            query,
-            reference,
-            self.params.cost,
-            self.params.gaps,
-        ))
+        let mut costs = SeriesCosts::new(query, reference, self.params.cost, self.params.gaps);
+        match self.align_costs(&mut costs) {
+            Err(Error::NoPath { query, reference }) => Err(self.not_finite::<T>(query, reference)),
+            found => found,
+        }
     }
 }
 

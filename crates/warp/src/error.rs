@@ -120,6 +120,24 @@ pub enum Error {
         /// The limit.
         limit: usize,
     },
+    /// The memory at hand does not hold a table.
+    #[error("no memory for {entries} {what}; take shorter series, a narrower window or no path")]
+    OutOfMemory {
+        /// What was to be kept.
+        what: &'static str,
+        /// How many of them.
+        entries: usize,
+    },
+    /// The summed cost of a path that does exist is infinite, or not a number.
+    #[error(
+        "the cost of aligning {query} with {reference} frames is beyond the range of the number type; scale the values down, or take f64"
+    )]
+    Overflow {
+        /// Frames of the query.
+        query: usize,
+        /// Frames of the reference.
+        reference: usize,
+    },
     /// The caller asked to stop.
     #[error("stopped on request")]
     Cancelled,
@@ -127,3 +145,37 @@ pub enum Error {
 
 /// A result with this crate's [`enum@Error`].
 pub type Result<T> = std::result::Result<T, Error>;
+
+/// `len` copies of `value`; [`Error::OutOfMemory`] rather than an abort when they do not fit.
+pub(crate) fn filled<T: Clone>(value: T, len: usize, what: &'static str) -> Result<Vec<T>> {
+    let mut all = Vec::new();
+    all.try_reserve_exact(len)
+        .map_err(|_| Error::OutOfMemory { what, entries: len })?;
+    all.resize(len, value);
+    Ok(all)
+}
+
+/// Refuses a limit that is not a number.
+pub(crate) fn check_limit<T: crate::real::Real>(limit: T) -> Result<()> {
+    if limit.is_unknown() {
+        return Err(Error::Parameter {
+            name: "limit",
+            value: limit.to_f64(),
+            expected: "give a number, or infinity for no limit",
+        });
+    }
+    Ok(())
+}
+
+/// Refuses a length that frame numbers of 32 bits cannot count.
+pub(crate) fn check_length(len: usize) -> Result<()> {
+    let limit = u32::MAX as usize - 1;
+    if len > limit {
+        return Err(Error::TooLarge {
+            what: "length of a series",
+            found: len,
+            limit,
+        });
+    }
+    Ok(())
+}

@@ -1,5 +1,5 @@
-//! Fast paths for the plain case: unweighted steps, closed ends, no gaps, a window that is a band
-//! about the diagonal. Every kernel does the same arithmetic in the same order for a cell, so all
+//! Fast paths for the plain case: unweighted steps, closed ends, a window that is a band about the
+//! diagonal. Every kernel does the same arithmetic in the same order for a cell, so all
 //! of them, and the general table, agree bit for bit.
 
 #![expect(

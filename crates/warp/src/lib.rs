@@ -9,6 +9,7 @@ mod cost;
 mod dtw;
 mod error;
 mod kernel;
+mod local;
 mod pairwise;
 mod real;
 mod search;

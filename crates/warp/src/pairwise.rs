@@ -7,9 +7,9 @@ use rayon::prelude::*;
 
 use crate::cost::LocalCost;
 use crate::dtw::Dtw;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, filled};
 use crate::real::Real;
-use crate::search::{block, by_length, lanes};
+use crate::search::{Frames, block, by_length, lanes};
 use crate::series::Series;
 
 /// The upper triangle of a symmetric matrix with an empty diagonal, row by row: the pairs
@@ -134,7 +134,7 @@ pub fn pairwise<T: Real>(
     distance: impl Fn(usize, usize) -> Result<T> + Sync,
 ) -> Result<Condensed<T>> {
     let total = pairs(len)?;
-    let mut values = vec![T::ZERO; total];
+    let mut values = filled(T::ZERO, total, "pairs")?;
     let done = AtomicUsize::new(0);
     let chunk = |(number, values): (usize, &mut [T])| -> Result<()> {
         control.check()?;
@@ -222,7 +222,7 @@ impl<C> Dtw<C> {
     where
         C: LocalCost<T>,
     {
-        if !self.is_plain() || series.iter().any(Series::has_gaps) {
+        if !self.is_plain() {
             return pairwise(series.len(), control, |i, j| {
                 self.distance(&series[i], &series[j])
             });
@@ -264,20 +264,19 @@ impl<C> Dtw<C> {
     {
         let len = series.len();
         let total = pairs(len)?;
-        let mut values = vec![T::ZERO; total];
+        let mut values = filled(T::ZERO, total, "pairs")?;
         let order = by_length(series);
-        let frames: Vec<Vec<T>> = order
+        let frames: Vec<Frames<T>> = order
             .iter()
-            .map(|&index| series[index].to_frames())
+            .map(|&index| Frames::new(&series[index]))
             .collect();
         let tasks = Task::all(len, W);
         let run = |task: &Task| -> Result<Vec<[T; W]>> {
             control.check()?;
-            let block = block::<T, W>(series, &order[task.block.clone()]);
+            let block = block::<T, W>(series, &order[task.block.clone()])?;
             let mut scratch = Vec::new();
             let compare = |query: usize| {
-                let dims = series[order[query]].dims();
-                self.against_block(&frames[query], dims, &block, T::INFINITY, &mut scratch)
+                self.against_block(&frames[query], &block, T::INFINITY, &mut scratch)
             };
             Ok(task.queries.clone().map(compare).collect())
         };
@@ -302,6 +301,10 @@ impl<C> Dtw<C> {
             if let Some(progress) = control.progress {
                 progress(done, total);
             }
+        }
+        if let Some(at) = values.iter().position(|value| !value.is_finite()) {
+            let (i, j) = pair(len, at);
+            return Err(self.not_finite::<T>(series[i].len(), series[j].len()));
         }
         Ok(Condensed { len, values })
     }

@@ -6,7 +6,9 @@ use std::ops::{Add, AddAssign, Div, Mul, Sub};
 use pulp::Simd;
 
 /// What a local cost may do with differences: a number, or several in the lanes of a register.
-pub trait Vector<T>: Copy + Add<Output = Self> + Sub<Output = Self> + Mul<Output = Self> {
+pub trait Vector<T>:
+    Copy + Add<Output = Self> + Sub<Output = Self> + Mul<Output = Self> + Div<Output = Self>
+{
     /// `value` in every lane.
     fn like(self, value: T) -> Self;
     /// `self · factor + term`, rounded once.
@@ -19,6 +21,8 @@ pub trait Vector<T>: Copy + Add<Output = Self> + Sub<Output = Self> + Mul<Output
     fn least(self, other: Self) -> Self;
     /// The greater.
     fn most(self, other: Self) -> Self;
+    /// `self` where `test` is a number, `other` where `test` is NaN.
+    fn where_known(self, test: Self, other: Self) -> Self;
 }
 
 /// `f32` or `f64`.
@@ -30,7 +34,6 @@ pub trait Real:
     + PartialEq
     + PartialOrd
     + AddAssign
-    + Div<Output = Self>
     + Send
     + Sync
 {
@@ -42,12 +45,20 @@ pub trait Real:
     const INFINITY: Self;
     /// Not a number; an unknown coordinate of a series with gaps.
     const NAN: Self;
+    /// The greatest finite number.
+    const MAX: Self;
     /// Distance from 1 to the next number.
     const EPSILON: Self;
     /// Nearest value.
     fn from_f64(value: f64) -> Self;
     /// The same value.
     fn to_f64(self) -> f64;
+
+    /// Whether the value is a number, and not infinite.
+    #[inline(always)]
+    fn is_finite(self) -> bool {
+        self.abs() <= Self::MAX
+    }
 
     /// Whether the value is NaN, which stands for unknown.
     #[inline(always)]
@@ -71,6 +82,7 @@ pub(crate) mod sealed {
         fn add<S: Simd>(simd: S, a: Self::Register<S>, b: Self::Register<S>) -> Self::Register<S>;
         fn sub<S: Simd>(simd: S, a: Self::Register<S>, b: Self::Register<S>) -> Self::Register<S>;
         fn mul<S: Simd>(simd: S, a: Self::Register<S>, b: Self::Register<S>) -> Self::Register<S>;
+        fn div<S: Simd>(simd: S, a: Self::Register<S>, b: Self::Register<S>) -> Self::Register<S>;
         fn fused<S: Simd>(
             simd: S,
             a: Self::Register<S>,
@@ -81,6 +93,13 @@ pub(crate) mod sealed {
         fn root<S: Simd>(simd: S, a: Self::Register<S>) -> Self::Register<S>;
         fn min<S: Simd>(simd: S, a: Self::Register<S>, b: Self::Register<S>) -> Self::Register<S>;
         fn max<S: Simd>(simd: S, a: Self::Register<S>, b: Self::Register<S>) -> Self::Register<S>;
+        /// `value` where `test` is a number, else `other`.
+        fn where_known<S: Simd>(
+            simd: S,
+            value: Self::Register<S>,
+            test: Self::Register<S>,
+            other: Self::Register<S>,
+        ) -> Self::Register<S>;
         /// `value` where `low ≤ at ≤ high`, else `other`.
         fn between<S: Simd>(
             simd: S,
@@ -161,6 +180,18 @@ impl<S: Simd, T: Real> Mul for Lanes<S, T> {
     }
 }
 
+impl<S: Simd, T: Real> Div for Lanes<S, T> {
+    type Output = Self;
+    #[inline(always)]
+    fn div(self, other: Self) -> Self {
+        self.with(<T as sealed::Registers>::div(
+            self.simd,
+            self.value,
+            other.value,
+        ))
+    }
+}
+
 impl<S: Simd, T: Real> Vector<T> for Lanes<S, T> {
     #[inline(always)]
     fn like(self, value: T) -> Self {
@@ -186,11 +217,20 @@ impl<S: Simd, T: Real> Vector<T> for Lanes<S, T> {
     fn most(self, other: Self) -> Self {
         self.with(T::max(self.simd, self.value, other.value))
     }
+    #[inline(always)]
+    fn where_known(self, test: Self, other: Self) -> Self {
+        self.with(<T as sealed::Registers>::where_known(
+            self.simd,
+            self.value,
+            test.value,
+            other.value,
+        ))
+    }
 }
 
 macro_rules! real {
-    ($t:ident, $register:ident, $read:ident, $write:ident, $splat:ident, $add:ident, $sub:ident, $mul:ident,
-     $fused:ident, $abs:ident, $sqrt:ident, $min:ident, $max:ident, $not_above:ident, $and:ident, $select:ident) => {
+    ($t:ident, $register:ident, $read:ident, $write:ident, $splat:ident, $add:ident, $sub:ident, $mul:ident, $div:ident,
+     $fused:ident, $abs:ident, $sqrt:ident, $min:ident, $max:ident, $not_above:ident, $equal:ident, $and:ident, $select:ident) => {
         impl sealed::Registers for $t {
             type Register<S: Simd> = S::$register;
             #[inline(always)]
@@ -218,6 +258,10 @@ macro_rules! real {
                 simd.$mul(a, b)
             }
             #[inline(always)]
+            fn div<S: Simd>(simd: S, a: S::$register, b: S::$register) -> S::$register {
+                simd.$div(a, b)
+            }
+            #[inline(always)]
             fn fused<S: Simd>(
                 simd: S,
                 a: S::$register,
@@ -241,6 +285,15 @@ macro_rules! real {
             #[inline(always)]
             fn max<S: Simd>(simd: S, a: S::$register, b: S::$register) -> S::$register {
                 simd.$max(a, b)
+            }
+            #[inline(always)]
+            fn where_known<S: Simd>(
+                simd: S,
+                value: S::$register,
+                test: S::$register,
+                other: S::$register,
+            ) -> S::$register {
+                simd.$select(simd.$equal(test, test), value, other)
             }
             #[inline(always)]
             fn between<S: Simd>(
@@ -279,6 +332,10 @@ macro_rules! real {
             fn most(self, other: Self) -> Self {
                 if self > other { self } else { other }
             }
+            #[inline(always)]
+            fn where_known(self, test: Self, other: Self) -> Self {
+                if test.is_nan() { other } else { self }
+            }
         }
 
         impl Real for $t {
@@ -286,6 +343,7 @@ macro_rules! real {
             const ONE: Self = 1.0;
             const INFINITY: Self = <$t>::INFINITY;
             const NAN: Self = <$t>::NAN;
+            const MAX: Self = <$t>::MAX;
             const EPSILON: Self = <$t>::EPSILON;
             #[inline(always)]
             fn from_f64(value: f64) -> Self {
@@ -308,12 +366,14 @@ real!(
     add_f32s,
     sub_f32s,
     mul_f32s,
-    mul_add_e_f32s,
+    div_f32s,
+    mul_add_f32s,
     abs_f32s,
     sqrt_f32s,
     min_f32s,
     max_f32s,
     less_than_or_equal_f32s,
+    equal_f32s,
     and_m32s,
     select_f32s
 );
@@ -326,12 +386,14 @@ real!(
     add_f64s,
     sub_f64s,
     mul_f64s,
-    mul_add_e_f64s,
+    div_f64s,
+    mul_add_f64s,
     abs_f64s,
     sqrt_f64s,
     min_f64s,
     max_f64s,
     less_than_or_equal_f64s,
+    equal_f64s,
     and_m64s,
     select_f64s
 );

@@ -5,6 +5,7 @@ use crate::cost::LocalCost;
 use crate::dtw::Dtw;
 use crate::error::{Error, Result};
 use crate::kernel::{Band, Block, Comparison};
+use crate::local::with_frame_cost;
 use crate::real::Real;
 use crate::series::Series;
 
@@ -39,19 +40,20 @@ pub(crate) const fn lanes<T>() -> usize {
 }
 
 impl<'a, T: Real> References<'a, T> {
-    /// Lays out the references.
+    /// Lays out the references; a second copy of them, padded to a common length by sixteens (`f32`)
+    /// or eights (`f64`).
     ///
     /// # Errors
-    /// Different dimensions.
+    /// Different dimensions, or no memory for the copy.
     pub fn new(series: &'a [Series<T>]) -> Result<Self> {
         for one in series {
             series[0].check_same_dims(one)?;
         }
         let order = by_length(series);
         let packed = if lanes::<T>() == 16 {
-            Packed::Wide(pack(series, &order))
+            Packed::Wide(pack(series, &order)?)
         } else {
-            Packed::Narrow(pack(series, &order))
+            Packed::Narrow(pack(series, &order)?)
         };
         Ok(References {
             series,
@@ -77,7 +79,10 @@ pub(crate) fn by_length<T: Real>(series: &[Series<T>]) -> Vec<usize> {
     order
 }
 
-fn pack<T: Real, const W: usize>(series: &[Series<T>], order: &[usize]) -> Vec<Block<T, W>> {
+fn pack<T: Real, const W: usize>(
+    series: &[Series<T>],
+    order: &[usize],
+) -> Result<Vec<Block<T, W>>> {
     order
         .chunks(W)
         .map(|indices| block(series, indices))
@@ -87,7 +92,7 @@ fn pack<T: Real, const W: usize>(series: &[Series<T>], order: &[usize]) -> Vec<B
 pub(crate) fn block<T: Real, const W: usize>(
     series: &[Series<T>],
     indices: &[usize],
-) -> Block<T, W> {
+) -> Result<Block<T, W>> {
     let members: Vec<&Series<T>> = indices.iter().map(|&index| &series[index]).collect();
     Block::new(&members)
 }
@@ -110,7 +115,7 @@ impl<C> Dtw<C> {
             return Ok(Vec::new());
         };
         query.check_same_dims(first)?;
-        if !self.is_plain() || query.has_gaps() || references.series.iter().any(Series::has_gaps) {
+        if !self.is_plain() {
             return references
                 .series
                 .iter()
@@ -120,14 +125,19 @@ impl<C> Dtw<C> {
         for one in references.series {
             self.check_path(query.len(), one.len())?;
         }
-        let frames = query.to_frames();
+        let query = Frames::new(query);
         let sorted = match &references.packed {
-            Packed::Wide(blocks) => self.against_blocks(&frames, query.dims(), blocks),
-            Packed::Narrow(blocks) => self.against_blocks(&frames, query.dims(), blocks),
+            Packed::Wide(blocks) => self.against_blocks(&query, blocks),
+            Packed::Narrow(blocks) => self.against_blocks(&query, blocks),
         };
         let mut found = vec![T::ZERO; sorted.len()];
         for (&index, distance) in references.order.iter().zip(sorted) {
             found[index] = distance;
+        }
+        for (one, distance) in references.series.iter().zip(&found) {
+            if !distance.is_finite() {
+                return Err(self.not_finite::<T>(query.len, one.len()));
+            }
         }
         Ok(found)
     }
@@ -145,8 +155,7 @@ impl<C> Dtw<C> {
 
     fn against_blocks<T: Real, const W: usize>(
         &self,
-        query: &[T],
-        dims: usize,
+        query: &Frames<T>,
         blocks: &[Block<T, W>],
     ) -> Vec<T>
     where
@@ -155,18 +164,16 @@ impl<C> Dtw<C> {
         let mut scratch = Vec::new();
         let mut found = Vec::new();
         for block in blocks {
-            let distances = self.against_block(query, dims, block, T::INFINITY, &mut scratch);
+            let distances = self.against_block(query, block, T::INFINITY, &mut scratch);
             found.extend_from_slice(&distances[..block.lens().len()]);
         }
         found
     }
 
-    /// Measures of a query, frame by frame, against one block. Above `limit` (in the measure) they
-    /// may be infinite.
+    /// Measures of a query against one block. Above `limit` (in the measure) they may be infinite.
     pub(crate) fn against_block<T: Real, const W: usize>(
         &self,
-        query: &[T],
-        dims: usize,
+        query: &Frames<T>,
         block: &Block<T, W>,
         limit: T,
         row: &mut Vec<T>,
@@ -174,47 +181,47 @@ impl<C> Dtw<C> {
     where
         C: LocalCost<T>,
     {
-        let n = query.len() / dims;
+        let n = query.len;
         let band =
             |&m: &usize| Band::new(self.window(), n, m).unwrap_or(Band { below: n, above: m });
         let bands: Vec<Band> = block.lens().iter().map(band).collect();
         let longest = block.lens().iter().copied().max().unwrap_or(1);
         let limit = self.cost_limit(limit, n, longest);
-        let mut run = |dims| {
-            Comparison {
-                query,
-                block,
-                cost: self.cost(),
-                dims,
-                bands: &bands,
-                limit,
-                row,
-            }
-            .run()
-        };
+        let any = query.gaps || block.has_gaps();
+        let each = if self.is_independent() { 1 } else { query.dims };
         let mut costs = [T::ZERO; W];
-        if self.is_independent() {
-            for dim in 0..dims {
-                let one = run(dim..dim + 1);
-                costs
-                    .iter_mut()
-                    .zip(one)
-                    .for_each(|(sum, cost)| *sum += cost);
-            }
-        } else {
-            costs = run(0..dims);
+        for first in (0..query.dims).step_by(each) {
+            let dims = first..first + each;
+            let part = with_frame_cost!(self.cost(), self.gaps(), any, each, |cost| {
+                Comparison {
+                    query: &query.values,
+                    block,
+                    cost,
+                    dims,
+                    bands: &bands,
+                    limit,
+                    row: &mut *row,
+                }
+                .run()
+            });
+            costs
+                .iter_mut()
+                .zip(part)
+                .for_each(|(sum, cost)| *sum += cost);
         }
         costs.map(|cost| self.measured(cost, n, longest - 1))
     }
 
     /// The `count` nearest references, nearest first, the earlier first among equals.
     ///
-    /// Exact: references are visited in the order of a lower bound (ends, then Keogh), each group
-    /// abandoned when it cannot beat what is found, the search when no bound can. Options that
-    /// have no bound are compared one by one.
+    /// Exact: references are visited in the order of a lower bound (ends, then Keogh about the
+    /// query), those that a third bound (Keogh about the reference) proves too far are left out, each
+    /// group is abandoned when it cannot beat what is found, and the search when no bound can.
+    /// Options that have no bound are compared one by one.
     ///
     /// # Errors
-    /// Different dimensions, or a reference without a path.
+    /// Different dimensions, a reference without a path, or fewer than `count` references whose
+    /// distance the number type can hold.
     pub fn nearest<T: Real>(
         &self,
         query: &Series<T>,
@@ -235,24 +242,32 @@ impl<C> Dtw<C> {
         if count == 0 {
             return Ok(best.found);
         }
-        if !self.is_plain() || query.has_gaps() || references.series.iter().any(Series::has_gaps) {
-            for (index, one) in references.series.iter().enumerate() {
-                if let Some(distance) = self.distance_within(query, one, best.limit())? {
-                    best.offer(Neighbour { index, distance });
-                }
+        if self.is_plain() {
+            for one in references.series {
+                self.check_path(query.len(), one.len())?;
             }
-            return Ok(best.found);
         }
-        for one in references.series {
-            self.check_path(query.len(), one.len())?;
-        }
-        let bounds = self.bounds(query, references)?;
-        if lanes::<T>() == 16 {
-            self.nearest_by_bound::<T, 16>(query, references.series, &bounds, &mut best);
+        let bounds = if self.is_boundable() {
+            self.bounds(query, references)?
         } else {
-            self.nearest_by_bound::<T, 8>(query, references.series, &bounds, &mut best);
+            (0..references.len())
+                .map(|index| (T::ZERO, index))
+                .collect()
+        };
+        if !self.is_plain() {
+            self.nearest_one_by_one(query, references.series, &bounds, &mut best)?;
+        } else if lanes::<T>() == 16 {
+            self.nearest_by_lanes::<T, 16>(query, references.series, &bounds, &mut best)?;
+        } else {
+            self.nearest_by_lanes::<T, 8>(query, references.series, &bounds, &mut best)?;
         }
-        Ok(best.found)
+        match best.found.last() {
+            Some(last) if !last.distance.is_finite() => {
+                let reference = references.series[last.index].len();
+                Err(self.not_finite::<T>(query.len(), reference))
+            }
+            _ => Ok(best.found),
+        }
     }
 
     /// Each reference with its lower bound, least first.
@@ -285,34 +300,101 @@ impl<C> Dtw<C> {
         Ok(bounds)
     }
 
-    fn nearest_by_bound<T: Real, const W: usize>(
+    /// Whether the envelope of the reference leaves it in the race.
+    fn may_be_within<T: Real>(
+        &self,
+        query: &Series<T>,
+        reference: &Series<T>,
+        limit: T,
+    ) -> Result<bool>
+    where
+        C: LocalCost<T>,
+    {
+        if limit == T::INFINITY || !self.is_boundable() {
+            return Ok(true);
+        }
+        let envelope = Envelope::of_reference(self, reference, query.len())?;
+        Ok(self.keogh_bound(&envelope, query)? <= limit)
+    }
+
+    fn nearest_one_by_one<T: Real>(
         &self,
         query: &Series<T>,
         series: &[Series<T>],
         bounds: &[(T, usize)],
         best: &mut Best<T>,
-    ) where
+    ) -> Result<()>
+    where
         C: LocalCost<T>,
     {
-        let frames = query.to_frames();
-        let mut scratch = Vec::new();
-        for group in bounds.chunks(W) {
-            let limit = best.limit();
-            let able: Vec<usize> = group
-                .iter()
-                .filter(|one| one.0 <= limit)
-                .map(|one| one.1)
-                .collect();
-            if able.is_empty() {
-                return;
+        for &(bound, index) in bounds {
+            let (one, limit) = (&series[index], best.limit());
+            if bound > limit {
+                return Ok(());
             }
-            let block: Block<T, W> = block(series, &able);
-            let distances = self.against_block(&frames, query.dims(), &block, limit, &mut scratch);
+            if self.may_be_within(query, one, limit)?
+                && let Some(distance) = self.distance_within(query, one, limit)?
+            {
+                best.offer(Neighbour { index, distance });
+            }
+        }
+        Ok(())
+    }
+
+    fn nearest_by_lanes<T: Real, const W: usize>(
+        &self,
+        query: &Series<T>,
+        series: &[Series<T>],
+        bounds: &[(T, usize)],
+        best: &mut Best<T>,
+    ) -> Result<()>
+    where
+        C: LocalCost<T>,
+    {
+        let frames = Frames::new(query);
+        let mut scratch = Vec::new();
+        let mut rest = bounds.iter();
+        loop {
+            let limit = best.limit();
+            let mut able = Vec::with_capacity(W);
+            // Bounds rise, so none after one beyond the limit is able.
+            for &(_, index) in rest.by_ref().take_while(|one| one.0 <= limit) {
+                if self.may_be_within(query, &series[index], limit)? {
+                    able.push(index);
+                }
+                if able.len() == W {
+                    break;
+                }
+            }
+            if able.is_empty() {
+                return Ok(());
+            }
+            let block: Block<T, W> = block(series, &able)?;
+            let distances = self.against_block(&frames, &block, limit, &mut scratch);
             for (&index, distance) in able.iter().zip(distances) {
                 if distance <= limit {
                     best.offer(Neighbour { index, distance });
                 }
             }
+        }
+    }
+}
+
+/// A query frame by frame, as the kernel reads it.
+pub(crate) struct Frames<T> {
+    values: Vec<T>,
+    len: usize,
+    dims: usize,
+    gaps: bool,
+}
+
+impl<T: Real> Frames<T> {
+    pub fn new(series: &Series<T>) -> Self {
+        Frames {
+            values: series.to_frames(),
+            len: series.len(),
+            dims: series.dims(),
+            gaps: series.has_gaps(),
         }
     }
 }

@@ -141,6 +141,11 @@ impl<T: Real> Series<T> {
         (dim < self.dims).then(|| Self::from_dims(self.dim(dim).to_vec(), self.len, 1))
     }
 
+    /// Dimension by dimension.
+    pub(crate) fn values(&self) -> &[T] {
+        &self.values
+    }
+
     #[inline(always)]
     pub(crate) fn dim(&self, dim: usize) -> &[T] {
         &self.values[dim * self.len..(dim + 1) * self.len]

@@ -252,6 +252,29 @@ impl StepPattern {
         *self == Self::unweighted()
     }
 
+    /// The pattern with query and reference in each other's place. The unweighted one is its own.
+    pub(crate) fn turned(&self) -> Self {
+        if self.is_unweighted() {
+            return self.clone();
+        }
+        let turn = |step: &Move| Move {
+            origin: (step.origin.1, step.origin.0),
+            cells: step
+                .cells
+                .iter()
+                .map(|cell| Cell {
+                    query: cell.reference,
+                    reference: cell.query,
+                    weight: cell.weight,
+                })
+                .collect(),
+        };
+        StepPattern {
+            moves: self.moves.iter().map(turn).collect(),
+            normalisation: self.normalisation,
+        }
+    }
+
     /// Most query and reference frames a move reaches back.
     pub(crate) fn reach(&self) -> (usize, usize) {
         self.moves.iter().fold((0, 0), |(a, b), step| {

@@ -2,10 +2,11 @@
 
 use std::ops::Range;
 
-use crate::cost::{LocalCost, SeriesCosts};
+use crate::cost::{CostFn, LocalCost};
 use crate::dtw::Dtw;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, check_limit};
 use crate::kernel;
+use crate::local::{SeriesCosts, with_frame_cost};
 use crate::real::Real;
 use crate::series::Series;
 use crate::table::{Plan, Table};
@@ -38,8 +39,9 @@ impl<C> Dtw<C> {
     /// ```
     ///
     /// # Errors
-    /// Different dimensions, independent dimensions, a window other than [`Window::Full`], or a
-    /// measure normalised by anything but the query's length.
+    /// Different dimensions, independent dimensions, a window other than [`Window::Full`], a
+    /// measure normalised by anything but the query's length, a `limit` of NaN, or, without a limit,
+    /// a best place whose cost the number type cannot hold.
     pub fn matches<T: Real>(
         &self,
         query: &Series<T>,
@@ -51,6 +53,7 @@ impl<C> Dtw<C> {
         C: LocalCost<T>,
     {
         query.check_same_dims(reference)?;
+        check_limit(limit)?;
         if self.window() != Window::Full {
             return Err(Error::Incompatible(
                 "a subsequence search takes the full window: a band would tie it to one place",
@@ -102,7 +105,7 @@ impl<C> Dtw<C> {
         C: LocalCost<T>,
     {
         let part = reference.slice(stretch.clone())?;
-        let found = if self.is_unweighted() && !query.has_gaps() && !part.has_gaps() {
+        let found = if self.is_unweighted() {
             self.best_by_kernel(query, &part, limit)?
         } else {
             let most = self.cost_limit(limit, query.len(), part.len());
@@ -129,7 +132,11 @@ impl<C> Dtw<C> {
         C: LocalCost<T>,
     {
         let most = self.cost_limit(limit, query.len(), reference.len());
-        let Some(costs) = kernel::open_distances(query, reference, self.cost(), most) else {
+        let any = query.has_gaps() || reference.has_gaps();
+        let costs = with_frame_cost!(self.cost(), self.gaps(), any, query.dims(), |cost| {
+            kernel::open_distances(query, reference, cost, most)
+        })?;
+        let Some(costs) = costs else {
             return Ok(None);
         };
         // Different costs can have one root, so ends are compared by measure, as elsewhere.
@@ -141,6 +148,9 @@ impl<C> Dtw<C> {
         let Some(end) = costs[1..].iter().position(ends) else {
             return Ok(None);
         };
+        if limit == T::INFINITY && !measure.is_finite() {
+            return Err(overflow(query, reference));
+        }
         if !(measure <= limit && least < T::INFINITY) {
             return Ok(None);
         }
@@ -173,11 +183,7 @@ impl<C> Dtw<C> {
         C: LocalCost<T>,
     {
         let mut costs = SeriesCosts::new(query, reference, self.cost(), self.gaps());
-        let plan = Plan {
-            open_begin: true,
-            ..self.plan(false)
-        };
-        Table::fill(&mut costs, plan, most)
+        Table::fill(&mut costs, self.open_plan(), most)
     }
 
     fn best_by_table<T: Real>(
@@ -205,6 +211,28 @@ impl<C> Dtw<C> {
                 });
             }
         }
+        if best.is_none() && limit == T::INFINITY {
+            // No path at all is no match; a path of infinite cost is an error.
+            let mut free = CostFn::new(query.len(), reference.len(), |_, _| T::ZERO);
+            let paths = Table::fill(&mut free, self.open_plan(), limit)?;
+            if paths.is_some_and(|paths| paths.last.contains(&T::ZERO)) {
+                return Err(overflow(query, reference));
+            }
+        }
         Ok(best)
+    }
+
+    fn open_plan(&self) -> Plan<'_> {
+        Plan {
+            open_begin: true,
+            ..self.plan(false)
+        }
+    }
+}
+
+fn overflow<T: Real>(query: &Series<T>, reference: &Series<T>) -> Error {
+    Error::Overflow {
+        query: query.len(),
+        reference: reference.len(),
     }
 }

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use crate::cost::CostRows;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, check_length, filled};
 use crate::real::Real;
 use crate::steps::StepPattern;
 use crate::window::Window;
@@ -17,6 +17,20 @@ pub(crate) struct Plan<'a> {
     pub open_begin: bool,
     /// Whether to remember the moves, for [`Table::path`].
     pub record: bool,
+    /// Whether the table's rows are the reference's frames and its columns the query's. The steps
+    /// are then turned too, but the window is not.
+    pub turned: bool,
+}
+
+impl Plan<'_> {
+    /// Columns allowed in row `i` of a table of `n` rows and `m` columns.
+    fn range(&self, i: usize, n: usize, m: usize) -> Range<usize> {
+        if self.turned {
+            self.window.range_of_reference(i, m, n)
+        } else {
+            self.window.range(i, n, m)
+        }
+    }
 }
 
 /// The last row, and the moves that led there.
@@ -40,7 +54,34 @@ struct Moves {
 /// In place of a move: the path begins here.
 const BEGIN: u8 = u8::MAX;
 
+/// Most cells whose moves are remembered, a byte each.
+const MOST_CELLS: usize = 1 << 40;
+
 impl Moves {
+    /// Room for the moves into every cell of the window.
+    fn new(plan: &Plan, n: usize, m: usize) -> Result<Self> {
+        let mut moves = Moves::default();
+        if plan.record {
+            let what = "cells of the path's table";
+            let cells: usize = (0..n).map(|i| plan.range(i, n, m).len()).sum();
+            if cells > MOST_CELLS {
+                return Err(Error::TooLarge {
+                    what: "number of cells to remember for the path",
+                    found: cells,
+                    limit: MOST_CELLS,
+                });
+            }
+            moves
+                .taken
+                .try_reserve_exact(cells)
+                .map_err(|_| Error::OutOfMemory {
+                    what,
+                    entries: cells,
+                })?;
+        }
+        Ok(moves)
+    }
+
     fn row(&mut self, range: &Range<usize>) -> &mut [u8] {
         let first = self.taken.len();
         self.first.push(first);
@@ -57,14 +98,7 @@ impl<T: Real> Table<T> {
         if n == 0 || m == 0 {
             return Err(Error::EmptySeries);
         }
-        let most = u32::MAX as usize;
-        if n.max(m) >= most {
-            return Err(Error::TooLarge {
-                what: "length of a series",
-                found: n.max(m),
-                limit: most,
-            });
-        }
+        check_length(n.max(m))?;
         if plan.steps.is_unweighted() {
             fill_unweighted(costs, plan, limit, n, m)
         } else {
@@ -128,13 +162,15 @@ fn fill_unweighted<T: Real>(
     m: usize,
 ) -> Result<Option<Table<T>>> {
     // Column j of the table is at j + 1; column 0 stands for what lies left of it.
-    let mut above = vec![T::INFINITY; m + 1];
-    let mut row = vec![T::INFINITY; m + 1];
-    let (mut begins_above, mut begins) = begin_rows(plan.open_begin, m);
-    let mut local = vec![T::ZERO; m];
-    let mut moves = Moves::default();
+    let mut above = filled(T::INFINITY, m + 1, "cells of a row")?;
+    let mut row = above.clone();
+    let width = if plan.open_begin { m + 1 } else { 0 };
+    let mut begins_above = filled(0u32, width, "cells of a row")?;
+    let mut begins = begins_above.clone();
+    let mut local = filled(T::ZERO, m, "cells of a row")?;
+    let mut moves = Moves::new(&plan, n, m)?;
     for i in 0..n {
-        let range = plan.window.range(i, n, m);
+        let range = plan.range(i, n, m);
         let local = &mut local[range.clone()];
         costs.fill(i, range.start, local);
         check_costs(i, range.start, local)?;
@@ -223,11 +259,6 @@ fn fill_unweighted<T: Real>(
     }))
 }
 
-fn begin_rows(open: bool, m: usize) -> (Vec<u32>, Vec<u32>) {
-    let width = if open { m + 1 } else { 0 };
-    (vec![0; width], vec![0; width])
-}
-
 fn fill_by_moves<T: Real>(
     costs: &mut impl CostRows<T>,
     plan: Plan,
@@ -239,15 +270,17 @@ fn fill_by_moves<T: Real>(
     let depth = back + 1;
     let steps: Vec<Weighed<T>> = plan.steps.moves().iter().map(Weighed::new).collect();
     // Rings of the last `depth` rows.
-    let mut sums = vec![vec![T::INFINITY; m]; depth];
-    let mut local = vec![vec![T::INFINITY; m]; depth];
-    let mut begins = vec![vec![0u32; if plan.open_begin { m } else { 0 }]; depth];
-    let mut moves = Moves::default();
+    let row = filled(T::INFINITY, m, "cells of a row")?;
+    let mut sums = vec![row.clone(); depth];
+    let mut local = vec![row; depth];
+    let width = if plan.open_begin { m } else { 0 };
+    let mut begins = vec![filled(0u32, width, "cells of a row")?; depth];
+    let mut moves = Moves::new(&plan, n, m)?;
     let mut beyond = 0;
     for i in 0..n {
-        let range = plan.window.range(i, n, m);
+        let range = plan.range(i, n, m);
         // Moves into this row and those ahead may pass cells of this row outside the window.
-        let reach = (i..n.min(i + depth)).map(|ahead| plan.window.range(ahead, n, m));
+        let reach = (i..n.min(i + depth)).map(|ahead| plan.range(ahead, n, m));
         let end = reach.map(|ahead| ahead.end).max().unwrap_or(range.end);
         let wide = range.start.saturating_sub(across)..end;
         let row = &mut local[i % depth][wide.clone()];

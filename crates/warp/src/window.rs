@@ -95,6 +95,28 @@ impl Window {
             }
         }
     }
+
+    /// Query frames allowed at reference frame `j`, perhaps none; the other way to read the window.
+    pub(crate) fn range_of_reference(self, j: usize, n: usize, m: usize) -> Range<usize> {
+        // Neither end of a row's range falls, so the rows that hold a column lie side by side.
+        let start = first(n, |i| self.range(i, n, m).end > j);
+        let end = first(n, |i| self.range(i, n, m).start > j);
+        start..end.max(start)
+    }
+}
+
+/// The first of `0..n` that `holds`, which goes on holding once it does; else `n`.
+fn first(n: usize, holds: impl Fn(usize) -> bool) -> usize {
+    let (mut low, mut high) = (0, n);
+    while low < high {
+        let middle = low + (high - low) / 2;
+        if holds(middle) {
+            high = middle;
+        } else {
+            low = middle + 1;
+        }
+    }
+    low
 }
 
 /// A cell this near to the window's edge, in reference frames, is inside: rounding must not decide.

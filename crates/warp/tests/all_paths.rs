@@ -4,8 +4,8 @@
 
 use proptest::prelude::*;
 use setdrift_warp::{
-    Absolute, CostFn, Dtw, Error, LocalCost, Move, Multivariate, Real, Series, SlopeConstraint,
-    Squared, StepPattern, Window,
+    Absolute, CostFn, Dtw, Error, Gaps, LocalCost, Move, Multivariate, Real, References, Series,
+    SlopeConstraint, Squared, StepPattern, Window,
 };
 
 /// Whether a cell lies in the window, from its published definition.
@@ -177,6 +177,49 @@ proptest! {
         prop_assert_eq!(apart.distance_within(&a, &b, sum).unwrap(), Some(sum));
         prop_assert_eq!(apart.distance_within(&a, &b, sum - 0.01).unwrap(), None);
         prop_assert!(sum <= expected);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(500))]
+
+    /// The costs of unknown coordinates, written out from their definition.
+    #[test]
+    fn gaps_by_their_definition(
+        n in 1usize..=25,
+        m in 1usize..=25,
+        dims in 1usize..=5,
+        values in prop::collection::vec(prop_oneof![4 => (-50i8..50).prop_map(Some), 1 => Just(None)], 250),
+        rescale in any::<bool>(),
+        price in 0u8..20,
+    ) {
+        let price = f64::from(price) / 4.0;
+        let value = |at: usize| values[at].map(|value| f64::from(value) / 4.0);
+        let (x, y) = (|d: usize, i: usize| value(i * dims + d), |d: usize, j: usize| value(125 + j * dims + d));
+        let local = |i: usize, j: usize| {
+            let known: Vec<f64> = (0..dims).filter_map(|d| Some((x(d, i)? - y(d, j)?).powi(2))).collect();
+            let sum: f64 = known.iter().sum();
+            match (rescale, known.len()) {
+                (true, 0) => price,
+                (true, known) => sum * (dims as f64 / known as f64),
+                (false, known) => sum + price * (dims - known) as f64,
+            }
+        };
+        let gaps = if rescale { Gaps::Rescale { none_known: price } } else { Gaps::Cost(price) };
+        let dtw = Dtw::squared().gaps(gaps).check().unwrap();
+        let expected = dtw.distance_costs(&mut CostFn::new(n, m, local)).unwrap();
+        let frames = |len: usize, from: usize| {
+            let values: Vec<f64> = (from..from + len * dims).map(|at| value(at).unwrap_or(f64::NAN)).collect();
+            Series::from_frames_with_gaps(&values, dims).unwrap()
+        };
+        let (a, b) = (frames(n, 0), frames(m, 125));
+        // Quarters add without rounding; what is rescaled is summed in the same order.
+        prop_assert_eq!(dtw.align(&a, &b).unwrap().distance, expected);
+        prop_assert_eq!(dtw.distance(&a, &b).unwrap(), expected);
+        prop_assert_eq!(dtw.distance(&b, &a).unwrap(), expected);
+        let many = [b.clone(), a.clone(), b];
+        let found = dtw.distances(&a, &References::new(&many).unwrap()).unwrap();
+        prop_assert_eq!((found[0], found[2]), (expected, expected));
     }
 }
 

@@ -115,10 +115,39 @@ fn agree<T: Real, C: LocalCost<T>>(dtw: &Dtw<C>, series: &[Series<T>], independe
     }
 }
 
+/// One value in `every` unknown, not the same in all series; none with an `every` of 0.
+fn with_gaps<T: Real>(values: &[Vec<f64>], dims: usize, every: usize) -> Vec<Series<T>> {
+    let known = |k: usize, at: usize| every == 0 || !(at * 7 + k * 3 + 1).is_multiple_of(every);
+    let one = |(k, one): (usize, &Vec<f64>)| {
+        let values: Vec<T> = one
+            .iter()
+            .enumerate()
+            .map(|(at, &value)| {
+                if known(k, at) {
+                    T::from_f64(value)
+                } else {
+                    T::NAN
+                }
+            })
+            .collect();
+        Series::from_frames_with_gaps(&values, dims).unwrap()
+    };
+    values.iter().enumerate().map(one).collect()
+}
+
+fn gap_rule() -> impl Strategy<Value = Gaps> {
+    prop_oneof![
+        Just(Gaps::Cost(0.0)),
+        Just(Gaps::Cost(0.3)),
+        Just(Gaps::Rescale { none_known: 0.7 }),
+    ]
+}
+
 fn both<C: LocalCost<f32> + LocalCost<f64>>(
     cost: C,
     window: Window,
     independent: bool,
+    gaps: (usize, Gaps),
     dims: usize,
     values: &[Vec<f64>],
 ) {
@@ -130,19 +159,11 @@ fn both<C: LocalCost<f32> + LocalCost<f64>>(
     let dtw = Dtw::with_cost(cost)
         .window(window)
         .multivariate(multivariate)
+        .gaps(gaps.1)
         .check()
         .unwrap();
-    let double: Vec<_> = values
-        .iter()
-        .map(|one| Series::from_frames(one, dims).unwrap())
-        .collect();
-    let halve = |one: &Vec<f64>| one.iter().map(|&value| value as f32).collect::<Vec<f32>>();
-    let single: Vec<_> = values
-        .iter()
-        .map(|one| Series::from_frames(&halve(one), dims).unwrap())
-        .collect();
-    agree(&dtw, &double, independent);
-    agree(&dtw, &single, independent);
+    agree::<f64, _>(&dtw, &with_gaps(values, dims, gaps.0), independent);
+    agree::<f32, _>(&dtw, &with_gaps(values, dims, gaps.0), independent);
 }
 
 proptest! {
@@ -154,11 +175,42 @@ proptest! {
         window in bands(),
         independent in any::<bool>(),
         cost in 0usize..3,
+        unknown in prop_oneof![Just(0usize), 2usize..20],
+        gaps in gap_rule(),
     ) {
+        let gaps = (unknown, gaps);
         match cost {
-            0 => both(Squared, window, independent, dims, &values),
-            1 => both(Absolute, window, independent, dims, &values),
-            _ => both(Euclidean, window, independent, dims, &values),
+            0 => both(Squared, window, independent, gaps, dims, &values),
+            1 => both(Absolute, window, independent, gaps, dims, &values),
+            _ => both(Euclidean, window, independent, gaps, dims, &values),
+        }
+    }
+
+    /// A distance alone takes the shorter series as the table's columns; the alignment does not.
+    #[test]
+    fn distances_and_alignments_agree_for_all_steps_and_windows(
+        (dims, values) in collection(),
+        window in prop_oneof![
+            bands(),
+            (0.0f64..30.0).prop_map(|radius| Window::Slanted { radius }),
+            (1.0f64..4.0).prop_map(|max_slope| Window::Itakura { max_slope }),
+        ],
+        unknown in prop_oneof![Just(0usize), 2usize..20],
+        gaps in gap_rule(),
+    ) {
+        let series: Vec<Series<f64>> = with_gaps(&values, dims, unknown);
+        for steps in patterns() {
+            let dtw = Dtw::squared().window(window).steps(steps).gaps(gaps).check().unwrap();
+            for query in series.iter().take(3) {
+                for one in &series {
+                    let expected = dtw.align(query, one).map(|found| found.distance);
+                    prop_assert_eq!(dtw.distance(query, one), expected.clone());
+                    if let Ok(distance) = expected {
+                        prop_assert_eq!(dtw.distance_within(query, one, distance), Ok(Some(distance)));
+                        prop_assert_eq!(dtw.distance_within(query, one, distance * 0.999 - 1e-6), Ok(None));
+                    }
+                }
+            }
         }
     }
 
@@ -166,14 +218,10 @@ proptest! {
     fn bounds_hold_for_other_costs_windows_and_steps(
         (dims, values) in collection(),
         slanted in 0.0f64..20.0,
-        gap in 0usize..7,
+        gap in prop_oneof![Just(0usize), 2usize..9],
         rescale in any::<bool>(),
     ) {
-        let with_gaps = |(k, one): (usize, &Vec<f64>)| {
-            let values: Vec<f64> = one.iter().enumerate().map(|(at, &v)| if gap > 0 && (at + k) % (gap + 2) == 0 { f64::NAN } else { v }).collect();
-            Series::from_frames_with_gaps(&values, dims).unwrap()
-        };
-        let series: Vec<Series<f64>> = values.iter().enumerate().map(with_gaps).collect();
+        let series: Vec<Series<f64>> = with_gaps(&values, dims, gap);
         let gaps = if rescale { Gaps::Rescale { none_known: 0.3 } } else { Gaps::Cost(0.2) };
         let symmetric = StepPattern::symmetric(SlopeConstraint::Zero);
         for window in [Window::Slanted { radius: slanted }, Window::Full] {
@@ -187,12 +235,37 @@ proptest! {
     }
 }
 
+/// Every step pattern there is.
+fn patterns() -> Vec<StepPattern> {
+    let slopes = [
+        SlopeConstraint::Zero,
+        SlopeConstraint::Half,
+        SlopeConstraint::One,
+        SlopeConstraint::Two,
+    ];
+    let mut all = vec![
+        StepPattern::unweighted(),
+        StepPattern::query_once(),
+        StepPattern::itakura(),
+    ];
+    all.extend(slopes.map(StepPattern::symmetric));
+    all.extend(slopes.map(StepPattern::asymmetric));
+    all
+}
+
 fn hold<C: LocalCost<f64>>(dtw: &Dtw<C>, series: &[Series<f64>]) {
+    let references = References::new(series).unwrap();
     for query in series.iter().take(4) {
-        for one in series {
+        let all = dtw.distances(query, &references);
+        for (j, one) in series.iter().enumerate() {
             let Ok(distance) = dtw.distance(query, one) else {
+                assert!(all.is_err());
                 continue;
             };
+            assert_eq!(dtw.align(query, one).unwrap().distance, distance);
+            if let Ok(all) = &all {
+                assert_eq!(all[j], distance);
+            }
             assert!(dtw.ends_bound(query, one).unwrap() <= distance);
             let around_query = Envelope::of_query(dtw, query, one.len()).unwrap();
             assert!(dtw.keogh_bound(&around_query, one).unwrap() <= distance);
@@ -260,12 +333,18 @@ proptest! {
 
     /// Matches one by one, each the best open-ended alignment within what is left.
     #[test]
-    fn matches_are_the_best_of_what_is_left((dims, values) in collection(), count in 1usize..6, tenths in 3u8..20) {
+    fn matches_are_the_best_of_what_is_left(
+        (dims, values) in collection(),
+        count in 1usize..6,
+        tenths in 3u8..20,
+        unknown in prop_oneof![Just(0usize), 2usize..20],
+        gaps in gap_rule(),
+    ) {
         let joined: Vec<f64> = values.iter().flatten().copied().collect();
-        let query = Series::from_frames(&values[0], dims).unwrap();
-        let long = Series::from_frames(&joined, dims).unwrap();
+        let query = with_gaps::<f64>(&values[..1], dims, unknown).remove(0);
+        let long = with_gaps::<f64>(&[joined], dims, unknown).remove(0);
         for steps in [StepPattern::unweighted(), StepPattern::query_once()] {
-            let dtw = Dtw::squared().steps(steps).measure(Measure::Root);
+            let dtw = Dtw::squared().steps(steps).measure(Measure::Root).gaps(gaps);
             let open = dtw.clone().open_begin(true).open_end(true).check().unwrap();
             let dtw = dtw.check().unwrap();
             let mut free: Vec<(usize, usize)> = vec![(0, long.len())];

@@ -6,7 +6,8 @@ use std::ops::Range;
 use pulp::{Arch, Simd, WithSimd};
 
 use super::Band;
-use crate::cost::LocalCost;
+use crate::error::{Result, filled};
+use crate::local::FrameCost;
 use crate::real::{Lanes, Real, Vector};
 use crate::series::Series;
 
@@ -17,15 +18,16 @@ pub(crate) struct Block<T, const W: usize> {
     values: Vec<[T; W]>,
     lens: Vec<usize>,
     dims: usize,
+    gaps: bool,
 }
 
 impl<T: Real, const W: usize> Block<T, W> {
     /// Lays out 1 to `W` references of the same dimensions.
-    pub fn new(references: &[&Series<T>]) -> Self {
+    pub fn new(references: &[&Series<T>]) -> Result<Self> {
         let dims = references.first().map_or(1, |first| first.dims());
         let lens: Vec<usize> = references.iter().map(|one| one.len()).collect();
         let longest = lens.iter().copied().max().unwrap_or(0);
-        let mut values = vec![[T::ZERO; W]; longest * dims];
+        let mut values = filled([T::ZERO; W], longest * dims, "frames of a block")?;
         for (lane, one) in references.iter().enumerate() {
             for dim in 0..dims {
                 for (frame, &value) in one.dim(dim).iter().enumerate() {
@@ -33,7 +35,17 @@ impl<T: Real, const W: usize> Block<T, W> {
                 }
             }
         }
-        Block { values, lens, dims }
+        let gaps = references.iter().any(|one| one.has_gaps());
+        Ok(Block {
+            values,
+            lens,
+            dims,
+            gaps,
+        })
+    }
+
+    pub fn has_gaps(&self) -> bool {
+        self.gaps
     }
 
     pub fn lens(&self) -> &[usize] {
@@ -58,7 +70,7 @@ pub(crate) struct Comparison<'a, T, C, const W: usize> {
     pub row: &'a mut Vec<T>,
 }
 
-impl<T: Real, C: LocalCost<T>, const W: usize> Comparison<'_, T, C, W> {
+impl<T: Real, C: FrameCost<T>, const W: usize> Comparison<'_, T, C, W> {
     /// Cost of the best path to each reference, infinite without one.
     pub fn run(self) -> [T; W] {
         Arch::new().dispatch(self)
@@ -68,7 +80,7 @@ impl<T: Real, C: LocalCost<T>, const W: usize> Comparison<'_, T, C, W> {
 /// Query frames that go through the table together.
 const ROWS: usize = 4;
 
-impl<T: Real, C: LocalCost<T>, const W: usize> WithSimd for Comparison<'_, T, C, W> {
+impl<T: Real, C: FrameCost<T>, const W: usize> WithSimd for Comparison<'_, T, C, W> {
     type Output = [T; W];
 
     #[inline(always)]
@@ -163,7 +175,7 @@ struct Pass<'a, S: Simd, T: Real, C> {
     limits: Limits<S, T>,
 }
 
-impl<S: Simd, T: Real, C: LocalCost<T>> Pass<'_, S, T, C> {
+impl<S: Simd, T: Real, C: FrameCost<T>> Pass<'_, S, T, C> {
     /// False once every lane in use must exceed `limit`.
     #[inline(always)]
     fn run(
@@ -278,8 +290,8 @@ impl<S: Simd, T: Real, C: LocalCost<T>> Pass<'_, S, T, C> {
         &self,
         rows: [&[T]; R],
         values: &[T::Register<S>],
-    ) -> [Lanes<S, T>; R] {
-        let mut sums = [Lanes::splat(self.simd, T::ZERO); R];
+    ) -> [C::Sum<Lanes<S, T>>; R] {
+        let mut sums = [self.cost.zero(Lanes::splat(self.simd, T::ZERO)); R];
         for (dim, &value) in values
             .iter()
             .step_by(self.turns)

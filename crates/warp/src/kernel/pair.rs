@@ -6,35 +6,36 @@ use std::ops::Range;
 use pulp::{Arch, Simd, WithSimd};
 
 use super::Band;
-use crate::cost::LocalCost;
+use crate::error::{Result, filled};
+use crate::local::FrameCost;
 use crate::real::{Lanes, Real};
 use crate::series::Series;
 
 /// Cost of the best path, infinite without one, over some of the dimensions; `None` once it must
 /// exceed `limit`.
-pub(crate) fn distance<T: Real, C: LocalCost<T>>(
+pub(crate) fn distance<T: Real, C: FrameCost<T>>(
     query: &Series<T>,
     reference: &Series<T>,
     cost: C,
     dims: Range<usize>,
     band: Band,
     limit: T,
-) -> Option<T> {
+) -> Result<Option<T>> {
     if !band.holds_corner(query.len(), reference.len()) {
-        return Some(T::INFINITY);
+        return Ok(Some(T::INFINITY));
     }
     let row = last_row(query, reference, cost, dims, band, false, limit)?;
-    Some(row[reference.len()])
+    Ok(row.map(|row| row[reference.len()]))
 }
 
 /// Cost of the best path to each reference frame, at one past its index; it may begin anywhere.
 /// `None` once all must exceed `limit`.
-pub(crate) fn open_distances<T: Real, C: LocalCost<T>>(
+pub(crate) fn open_distances<T: Real, C: FrameCost<T>>(
     query: &Series<T>,
     reference: &Series<T>,
     cost: C,
     limit: T,
-) -> Option<Vec<T>> {
+) -> Result<Option<Vec<T>>> {
     let band = Band {
         below: query.len(),
         above: reference.len(),
@@ -42,7 +43,7 @@ pub(crate) fn open_distances<T: Real, C: LocalCost<T>>(
     last_row(query, reference, cost, 0..query.dims(), band, true, limit)
 }
 
-fn last_row<T: Real, C: LocalCost<T>>(
+fn last_row<T: Real, C: FrameCost<T>>(
     query: &Series<T>,
     reference: &Series<T>,
     cost: C,
@@ -50,7 +51,7 @@ fn last_row<T: Real, C: LocalCost<T>>(
     band: Band,
     open: bool,
     limit: T,
-) -> Option<Vec<T>> {
+) -> Result<Option<Vec<T>>> {
     if size_of::<T>() == 4 {
         Arch::new().dispatch(Pair::<T, C, 16> {
             query,
@@ -88,16 +89,16 @@ struct Pair<'a, T, C, const W: usize> {
 /// Query frames that go through the table together.
 const ROWS: usize = 4;
 
-impl<T: Real, C: LocalCost<T>, const W: usize> WithSimd for Pair<'_, T, C, W> {
-    type Output = Option<Vec<T>>;
+impl<T: Real, C: FrameCost<T>, const W: usize> WithSimd for Pair<'_, T, C, W> {
+    type Output = Result<Option<Vec<T>>>;
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, simd: S) -> Option<Vec<T>> {
+    fn with_simd<S: Simd>(self, simd: S) -> Result<Option<Vec<T>>> {
         let (n, m) = (self.query.len(), self.reference.len());
-        let packed = self.packed();
+        let packed = self.packed()?;
         // Column j is at j + 1; what lies outside the window is infinite.
         let before = if self.open { T::ZERO } else { T::INFINITY };
-        let mut row = vec![before; m + 1];
+        let mut row = filled(before, m + 1, "cells of a row")?;
         row[0] = T::ZERO;
         let mut i = 0;
         while i < n {
@@ -112,26 +113,26 @@ impl<T: Real, C: LocalCost<T>, const W: usize> WithSimd for Pair<'_, T, C, W> {
                     .iter()
                     .fold(true, |all, &cell| all & (cell > self.limit))
             {
-                return None;
+                return Ok(None);
             }
         }
-        Some(row)
+        Ok(Some(row))
     }
 }
 
-impl<T: Real, C: LocalCost<T>, const W: usize> Pair<'_, T, C, W> {
+impl<T: Real, C: FrameCost<T>, const W: usize> Pair<'_, T, C, W> {
     /// The reference in runs of `W` frames: `[run · dims + dim][frame in the run]`.
     #[inline(always)]
-    fn packed(&self) -> Vec<[T; W]> {
-        let m = self.reference.len();
-        let mut packed = vec![[T::ZERO; W]; m.div_ceil(W) * self.dims.len()];
+    fn packed(&self) -> Result<Vec<[T; W]>> {
+        let runs = self.reference.len().div_ceil(W);
+        let mut packed = filled([T::ZERO; W], runs * self.dims.len(), "runs of a series")?;
         for (offset, dim) in self.dims.clone().enumerate() {
             let runs = packed.iter_mut().skip(offset).step_by(self.dims.len());
             for (run, values) in runs.zip(self.reference.dim(dim).chunks(W)) {
                 run[..values.len()].copy_from_slice(values);
             }
         }
-        packed
+        Ok(packed)
     }
 
     /// Takes `row` from query frame `i − 1` to `i + R − 1`; returns the columns it went over.
@@ -190,7 +191,7 @@ impl<T: Real, C: LocalCost<T>, const W: usize> Pair<'_, T, C, W> {
         let run = T::read::<S>(run.as_flattened());
         let turns = run.len() / self.dims.len();
         for turn in 0..turns {
-            let mut sums = [Lanes::splat(simd, T::ZERO); R];
+            let mut sums = [self.cost.zero(Lanes::splat(simd, T::ZERO)); R];
             for (dim, &value) in self.dims.clone().zip(run[turn..].iter().step_by(turns)) {
                 let queries = &self.query.dim(dim)[i..i + R];
                 let value = Lanes { simd, value };
