@@ -8,13 +8,18 @@
 //! Weights are asymmetric: each query frame is counted exactly once, either against one frame of
 //! one word or as filler, so totals of different explanations compare.
 
+mod advance;
 mod align;
-mod decode;
+mod decoder;
+mod explanation;
 mod grammar;
+mod remaining;
+mod settings;
+mod states;
 #[cfg(test)]
 mod tests;
 
-pub use decode::{
-    Decoder, Decoding, Filler, FillerCost, FrameCosts, Segment, SegmentKind, Settings,
-};
+pub use decoder::Decoder;
+pub use explanation::{Decoding, Segment, SegmentKind};
 pub use grammar::{Grammar, HubId, Tempo, ValidGrammar, Word, WordId};
+pub use settings::{Filler, FillerCost, FrameCosts, Settings};

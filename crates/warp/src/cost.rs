@@ -170,6 +170,31 @@ fn check_above_zero<T: Real>(name: &'static str, value: T) -> Result<()> {
     }
 }
 
+/// Refuses local costs that are negative or NaN: those of query frame `query` against the frames of
+/// `word` from `first` on.
+pub(crate) fn check_costs<T: Real>(
+    query: usize,
+    word: usize,
+    first: usize,
+    costs: &[T],
+) -> Result<()> {
+    // A fold, not `all`: without the early way out it vectorises.
+    if costs
+        .iter()
+        .fold(true, |fine, &cost| fine & (cost >= T::ZERO))
+    {
+        return Ok(());
+    }
+    let bad = |cost: &T| cost.is_unknown() || *cost < T::ZERO;
+    let at = costs.iter().position(bad).unwrap_or(0);
+    Err(Error::LocalCost {
+        query,
+        word,
+        reference: first + at,
+        value: costs[at].to_f64(),
+    })
+}
+
 /// What a coordinate costs that is unknown in the query, the reference or both.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Gaps {

@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use crate::cost::CostRows;
+use crate::cost::{CostRows, check_costs};
 use crate::error::{Error, Result, check_length, filled};
 use crate::real::Real;
 use crate::steps::StepPattern;
@@ -129,26 +129,6 @@ impl<T: Real> Table<T> {
     }
 }
 
-fn check_costs<T: Real>(query: usize, first: usize, costs: &[T]) -> Result<()> {
-    // A fold, not `all`: without the early way out it vectorises.
-    if costs
-        .iter()
-        .fold(true, |fine, &cost| fine & (cost >= T::ZERO))
-    {
-        return Ok(());
-    }
-    let at = costs
-        .iter()
-        .position(|&cost| cost.is_unknown() || cost < T::ZERO)
-        .unwrap_or(0);
-    Err(Error::LocalCost {
-        query,
-        word: 0,
-        reference: first + at,
-        value: costs[at].to_f64(),
-    })
-}
-
 /// Moves in the order of [`StepPattern::unweighted`].
 const DIAGONAL: u8 = 0;
 const QUERY: u8 = 1;
@@ -173,7 +153,7 @@ fn fill_unweighted<T: Real>(
         let range = plan.range(i, n, m);
         let local = &mut local[range.clone()];
         costs.fill(i, range.start, local);
-        check_costs(i, range.start, local)?;
+        check_costs(i, 0, range.start, local)?;
         row.fill(T::INFINITY);
         if i == 0 {
             if plan.open_begin {
@@ -285,7 +265,7 @@ fn fill_by_moves<T: Real>(
         let wide = range.start.saturating_sub(across)..end;
         let row = &mut local[i % depth][wide.clone()];
         costs.fill(i, wide.start, row);
-        check_costs(i, wide.start, row)?;
+        check_costs(i, 0, wide.start, row)?;
         sums[i % depth].fill(T::INFINITY);
         let mut taken = plan.record.then(|| moves.row(&range));
         let mut any = false;

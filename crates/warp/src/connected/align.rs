@@ -2,44 +2,45 @@
 
 use std::ops::Range;
 
-use super::decode::FrameCosts;
 use super::grammar::{Word, WordId};
-use crate::error::{Error, Result};
+use super::settings::FrameCosts;
+use crate::cost::check_costs;
+use crate::error::{Error, Result, filled};
+use crate::real::Real;
 
 /// How the best state of a reference frame was reached.
 const WAIT: u32 = u32::MAX;
 
 /// Cost (summed in `f64`) and reference frame for each query frame of `span`, which begins at the
 /// word's first frame and ends at its last if `complete`, else at the cheapest one before it.
-pub(super) fn align(
-    word: &Word,
+pub(super) fn align<T: Real>(
+    word: &Word<T>,
     id: WordId,
     span: Range<usize>,
     complete: bool,
-    costs: &mut impl FrameCosts,
+    costs: &mut impl FrameCosts<T>,
 ) -> Result<(f64, Vec<u32>)> {
     let (len, frames) = (word.len, span.len());
     let pad = 1 + word.tempo.max_skip.min(len - 1);
     let stays = word.tempo.max_stay.map_or(1, |most| most.min(frames) + 1);
-    let mut local = vec![0.0f32; len];
+    let mut local = filled(T::ZERO, len, "reference frames")?;
     // best[j]: least over the numbers of stays; rows[s][j]: after s stays.
-    let mut best = vec![f64::INFINITY; len];
-    let mut rows = vec![f64::INFINITY; len * stays];
+    let mut best = filled(f64::INFINITY, len, "reference frames")?;
+    let states = "states of a word";
+    let mut rows = filled(f64::INFINITY, len.saturating_mul(stays), states)?;
     // For each (frame, j): the number of stays of the best state, and the advance into stay 0.
-    let mut best_stay = vec![0u32; frames * len];
-    let mut advance = vec![0u32; frames * len];
+    let cells = frames.checked_mul(len).ok_or(Error::TooLarge {
+        what: "length of a stretch",
+        found: frames,
+        limit: usize::MAX / len,
+    })?;
+    let mut best_stay = filled(0u32, cells, states)?;
+    let mut advance = filled(0u32, cells, states)?;
     for (frame, query) in span.enumerate() {
         costs.fill(query, id, &mut local);
+        check_costs(query, id.0, 0, &local)?;
         for j in (0..len).rev() {
-            let cost = f64::from(local[j]);
-            if cost.is_nan() || cost < 0.0 {
-                return Err(Error::LocalCost {
-                    query,
-                    word: id.0,
-                    reference: j,
-                    value: cost,
-                });
-            }
+            let cost = local[j].to_f64();
             let at = frame * len + j;
             let mut moved = if frame == 0 && j == 0 {
                 0.0

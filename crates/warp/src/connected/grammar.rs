@@ -1,6 +1,7 @@
 //! Which words there are and what may follow what.
 
 use crate::error::{Error, Result};
+use crate::real::Real;
 
 /// A word of a [`Grammar`], numbered from 0 in the order they were added.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -35,7 +36,7 @@ impl Default for Tempo {
 
 /// One reference of the vocabulary. All costs are 0 or more and finite; `None` forbids the move.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Word {
+pub struct Word<T = f32> {
     /// Reference length in frames, at least 1. A word is entered at its first frame.
     pub len: usize,
     /// Bounds on the tempo.
@@ -43,22 +44,22 @@ pub struct Word {
     /// Whether any number of query frames may wait at the last reference frame.
     pub wait_at_end: bool,
     /// Cost of entering at the first query frame.
-    pub from_start: Option<f32>,
+    pub from_start: Option<T>,
     /// Cost of entering after filler.
-    pub from_filler: Option<f32>,
+    pub from_filler: Option<T>,
     /// Cost added when the word is left, complete, for another word, a hub or filler. `None` lets
     /// a complete word only end the query.
-    pub exit: Option<f32>,
+    pub exit: Option<T>,
     /// Cost added when the query ends with the word complete.
-    pub at_end: Option<f32>,
+    pub at_end: Option<T>,
     /// Cost added when the word is left before its last frame: for filler, or along an edge that
     /// takes broken words.
-    pub broken: Option<f32>,
+    pub broken: Option<T>,
     /// Cost added when the query ends before the word's last frame.
-    pub broken_at_end: Option<f32>,
+    pub broken_at_end: Option<T>,
 }
 
-impl Word {
+impl<T: Real> Word<T> {
     /// A word of `len` frames that may be entered from the start and from filler and left when
     /// complete, all free, and never broken off.
     pub fn new(len: usize) -> Self {
@@ -66,10 +67,10 @@ impl Word {
             len,
             tempo: Tempo::default(),
             wait_at_end: false,
-            from_start: Some(0.0),
-            from_filler: Some(0.0),
-            exit: Some(0.0),
-            at_end: Some(0.0),
+            from_start: Some(T::ZERO),
+            from_filler: Some(T::ZERO),
+            exit: Some(T::ZERO),
+            at_end: Some(T::ZERO),
             broken: None,
             broken_at_end: None,
         }
@@ -77,10 +78,10 @@ impl Word {
 }
 
 #[derive(Debug, Clone, Copy)]
-struct Edge {
+struct Edge<T> {
     from: usize,
     to: usize,
-    cost: f32,
+    cost: T,
     broken: bool,
 }
 
@@ -88,29 +89,35 @@ struct Edge {
 ///
 /// A *hub* joins many words to many others with `m + n` arcs in place of `m · n` edges; it takes no
 /// query frame.
-#[derive(Debug, Clone, Default)]
-pub struct Grammar {
-    words: Vec<Word>,
-    edges: Vec<Edge>,
-    into_hub: Vec<Edge>,
-    out_of_hub: Vec<Edge>,
+#[derive(Debug, Clone)]
+pub struct Grammar<T = f32> {
+    words: Vec<Word<T>>,
+    edges: Vec<Edge<T>>,
+    into_hub: Vec<Edge<T>>,
+    out_of_hub: Vec<Edge<T>>,
     hubs: usize,
 }
 
-impl Grammar {
+impl<T: Real> Grammar<T> {
     /// An empty grammar.
     pub fn new() -> Self {
-        Self::default()
+        Grammar {
+            words: Vec::new(),
+            edges: Vec::new(),
+            into_hub: Vec::new(),
+            out_of_hub: Vec::new(),
+            hubs: 0,
+        }
     }
 
     /// Adds a word.
-    pub fn word(&mut self, word: Word) -> WordId {
+    pub fn word(&mut self, word: Word<T>) -> WordId {
         self.words.push(word);
         WordId(self.words.len() - 1)
     }
 
     /// Lets `to` follow `from` once `from` is complete, at `cost` (beside `from`'s exit cost).
-    pub fn edge(&mut self, from: WordId, to: WordId, cost: f32) -> &mut Self {
+    pub fn edge(&mut self, from: WordId, to: WordId, cost: T) -> &mut Self {
         self.edges.push(Edge {
             from: from.0,
             to: to.0,
@@ -121,7 +128,7 @@ impl Grammar {
     }
 
     /// As [`Grammar::edge`], and also once `from` is broken off (beside its `broken` cost).
-    pub fn edge_even_broken(&mut self, from: WordId, to: WordId, cost: f32) -> &mut Self {
+    pub fn edge_even_broken(&mut self, from: WordId, to: WordId, cost: T) -> &mut Self {
         self.edges.push(Edge {
             from: from.0,
             to: to.0,
@@ -138,7 +145,7 @@ impl Grammar {
     }
 
     /// Lets a complete `from` go to the hub at `cost`.
-    pub fn into_hub(&mut self, from: WordId, hub: HubId, cost: f32) -> &mut Self {
+    pub fn into_hub(&mut self, from: WordId, hub: HubId, cost: T) -> &mut Self {
         self.into_hub.push(Edge {
             from: from.0,
             to: hub.0,
@@ -149,7 +156,7 @@ impl Grammar {
     }
 
     /// Lets `to` be entered from the hub at `cost`.
-    pub fn out_of_hub(&mut self, hub: HubId, to: WordId, cost: f32) -> &mut Self {
+    pub fn out_of_hub(&mut self, hub: HubId, to: WordId, cost: T) -> &mut Self {
         self.out_of_hub.push(Edge {
             from: hub.0,
             to: to.0,
@@ -164,7 +171,7 @@ impl Grammar {
     /// # Errors
     /// No words, a word of length 0, a negative or non-finite cost, or an edge to a word or hub
     /// that does not exist.
-    pub fn check(self) -> Result<ValidGrammar> {
+    pub fn check(self) -> Result<ValidGrammar<T>> {
         if self.words.is_empty() {
             return Err(Error::Empty("the grammar's vocabulary"));
         }
@@ -203,7 +210,13 @@ impl Grammar {
     }
 }
 
-fn check_word(index: usize, word: &Word) -> Result<()> {
+impl<T: Real> Default for Grammar<T> {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+fn check_word<T: Real>(index: usize, word: &Word<T>) -> Result<()> {
     if word.len == 0 {
         return Err(Error::EmptySeries);
     }
@@ -223,8 +236,8 @@ fn check_word(index: usize, word: &Word) -> Result<()> {
     Ok(())
 }
 
-fn check_edge(
-    edge: &Edge,
+fn check_edge<T: Real>(
+    edge: &Edge<T>,
     name: &'static str,
     from: (&'static str, usize),
     to: (&'static str, usize),
@@ -239,39 +252,39 @@ fn check_edge(
     })
 }
 
-pub(super) fn check_cost(
+pub(super) fn check_cost<T: Real>(
     name: &'static str,
-    cost: f32,
+    cost: T,
     place: impl FnOnce() -> String,
 ) -> Result<()> {
-    if cost >= 0.0 && cost.is_finite() {
+    if cost >= T::ZERO && cost.is_finite() {
         Ok(())
     } else {
         Err(Error::TransitionCost {
             name,
             place: place(),
-            value: cost.into(),
+            value: cost.to_f64(),
         })
     }
 }
 
 /// An arc as its target sees it.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Arc {
+pub(super) struct Arc<T> {
     pub from: u32,
-    pub cost: f32,
+    pub cost: T,
     pub broken: bool,
 }
 
 /// Arcs grouped by target, in the order they were added.
 #[derive(Debug, Clone)]
-pub(super) struct Arcs {
+pub(super) struct Arcs<T> {
     first: Vec<usize>,
-    arcs: Vec<Arc>,
+    arcs: Vec<Arc<T>>,
 }
 
-impl Arcs {
-    fn by_target(edges: &[Edge], targets: usize) -> Self {
+impl<T: Real> Arcs<T> {
+    fn by_target(edges: &[Edge<T>], targets: usize) -> Self {
         let mut first = vec![0; targets + 1];
         for edge in edges {
             first[edge.to + 1] += 1;
@@ -283,7 +296,7 @@ impl Arcs {
         let mut arcs = vec![
             Arc {
                 from: 0,
-                cost: 0.0,
+                cost: T::ZERO,
                 broken: false
             };
             edges.len()
@@ -299,7 +312,7 @@ impl Arcs {
         Arcs { first, arcs }
     }
 
-    pub fn to(&self, target: usize) -> &[Arc] {
+    pub fn to(&self, target: usize) -> &[Arc<T>] {
         &self.arcs[self.first[target]..self.first[target + 1]]
     }
 
@@ -310,14 +323,14 @@ impl Arcs {
 
 /// A checked grammar, ready to decode with.
 #[derive(Debug, Clone)]
-pub struct ValidGrammar {
-    pub(super) words: Vec<Word>,
-    pub(super) edges: Arcs,
-    pub(super) into_hub: Arcs,
-    pub(super) out_of_hub: Arcs,
+pub struct ValidGrammar<T = f32> {
+    pub(super) words: Vec<Word<T>>,
+    pub(super) edges: Arcs<T>,
+    pub(super) into_hub: Arcs<T>,
+    pub(super) out_of_hub: Arcs<T>,
 }
 
-impl ValidGrammar {
+impl<T: Real> ValidGrammar<T> {
     /// Number of words.
     pub fn len(&self) -> usize {
         self.words.len()
@@ -329,7 +342,7 @@ impl ValidGrammar {
     }
 
     /// A word, or `None` when there is no such word.
-    pub fn word(&self, id: WordId) -> Option<&Word> {
+    pub fn word(&self, id: WordId) -> Option<&Word<T>> {
         self.words.get(id.0)
     }
 

@@ -1,0 +1,139 @@
+//! One word moves on by one query frame.
+
+use pulp::{Simd, WithSimd};
+
+use super::states::Place;
+use crate::real::{Lanes, Real, Vector};
+
+/// One word, one query frame.
+pub(super) struct Advance<'a, T> {
+    pub place: Place,
+    pub local: &'a [T],
+    pub old_costs: &'a [T],
+    pub old_tokens: &'a [u32],
+    pub new_costs: &'a mut [T],
+    pub new_tokens: &'a mut [u32],
+    pub entry: T,
+    pub token: u32,
+}
+
+impl<T: Real> WithSimd for Advance<'_, T> {
+    /// Least cost before the last frame, and cost at the last frame.
+    type Output = (T, T);
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> (T, T) {
+        let Place {
+            pad,
+            len,
+            rows,
+            unbounded,
+            wait_at_end,
+            ..
+        } = self.place;
+        let (old_best, old_stays) = self.old_costs.split_at(pad + len);
+        let (old_best_tokens, old_stay_tokens) = self.old_tokens.split_at(pad + len);
+        let (best, stays) = self.new_costs.split_at_mut(pad + len);
+        let (best_tokens, stay_tokens) = self.new_tokens.split_at_mut(pad + len);
+        let (best, best_tokens) = (&mut best[pad..], &mut best_tokens[pad..]);
+
+        best.copy_from_slice(&old_best[pad - 1..pad - 1 + len]);
+        best_tokens.copy_from_slice(&old_best_tokens[pad - 1..pad - 1 + len]);
+        for advance in 2..=pad {
+            let from = pad - advance;
+            keep_least(
+                best,
+                best_tokens,
+                &old_best[from..from + len],
+                &old_best_tokens[from..from + len],
+            );
+        }
+        if unbounded {
+            keep_least(best, best_tokens, &old_best[pad..], &old_best_tokens[pad..]);
+        }
+        if self.entry <= best[0] || !unbounded {
+            (best[0], best_tokens[0]) = (self.entry, self.token);
+        }
+        add(best, self.local);
+        if rows > 0 {
+            stays[..len].copy_from_slice(best);
+            stay_tokens[..len].copy_from_slice(best_tokens);
+            for stay in 1..=rows {
+                let old = (stay - 1) * len..stay * len;
+                let (old_costs, old_tokens) =
+                    (&old_stays[old.clone()], &old_stay_tokens[old.clone()]);
+                if stay < rows {
+                    let row = &mut stays[stay * len..(stay + 1) * len];
+                    row.copy_from_slice(old_costs);
+                    add(row, self.local);
+                    stay_tokens[stay * len..(stay + 1) * len].copy_from_slice(old_tokens);
+                }
+                keep_least_after(best, best_tokens, old_costs, old_tokens, self.local);
+            }
+        }
+        let last = len - 1;
+        if wait_at_end {
+            let waited = old_best[pad + last] + self.local[last];
+            if waited < best[last] {
+                (best[last], best_tokens[last]) = (waited, old_best_tokens[pad + last]);
+            }
+        }
+        (least(simd, &best[..last]), best[last])
+    }
+}
+
+#[inline(always)]
+fn keep_least<T: Real>(best: &mut [T], tokens: &mut [u32], other: &[T], other_tokens: &[u32]) {
+    for (((best, token), &other), &other_token) in
+        best.iter_mut().zip(tokens).zip(other).zip(other_tokens)
+    {
+        let better = other < *best;
+        *best = if better { other } else { *best };
+        *token = if better { other_token } else { *token };
+    }
+}
+
+#[inline(always)]
+fn keep_least_after<T: Real>(
+    best: &mut [T],
+    tokens: &mut [u32],
+    other: &[T],
+    other_tokens: &[u32],
+    local: &[T],
+) {
+    let others = other.iter().zip(other_tokens).zip(local);
+    for ((best, token), ((&other, &other_token), &local)) in best.iter_mut().zip(tokens).zip(others)
+    {
+        let other = other + local;
+        let better = other < *best;
+        *best = if better { other } else { *best };
+        *token = if better { other_token } else { *token };
+    }
+}
+
+#[inline(always)]
+fn add<T: Real>(row: &mut [T], local: &[T]) {
+    for (cost, &local) in row.iter_mut().zip(local) {
+        *cost += local;
+    }
+}
+
+#[inline(always)]
+fn least<T: Real, S: Simd>(simd: S, row: &[T]) -> T {
+    let registers = T::read::<S>(row);
+    let width = size_of::<T::Register<S>>() / size_of::<T>();
+    let mut lanes = [T::INFINITY; MOST_LANES];
+    if let Some(all) = T::write::<S>(&mut lanes).first_mut() {
+        let mut least = Lanes::<S, T> { simd, value: *all };
+        for &value in registers {
+            least = least.least(Lanes { simd, value });
+        }
+        *all = least.value;
+    }
+    let rest = &row[registers.len() * width..];
+    let each = lanes[..width].iter().chain(rest);
+    each.fold(T::INFINITY, |least, &cost| least.least(cost))
+}
+
+/// Lanes of the widest register.
+const MOST_LANES: usize = 16;
