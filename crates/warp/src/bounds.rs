@@ -8,12 +8,19 @@ use std::ops::Range;
 
 use crate::cost::{CostRows, LocalCost};
 use crate::dtw::{Dtw, Measure};
-use crate::error::{Error, Result, check_length, filled};
+use crate::error::{Error, Result, check_length, check_limit, filled};
 use crate::local::SeriesCosts;
 use crate::real::Real;
 use crate::series::Series;
 
 /// The least and greatest values that a window lets each frame of another series meet.
+///
+/// The bounds made from it, as [`Dtw::ends_bound`], hold for any local cost and window, for series
+/// with gaps, dependent and independent dimensions; for [`StepPattern::unweighted`] and
+/// `symmetric(SlopeConstraint::Zero)`, closed ends, and measures that are not normalised. With other
+/// options they are an error.
+///
+/// [`StepPattern::unweighted`]: crate::StepPattern::unweighted
 ///
 /// ```
 /// use setdrift_warp::{Dtw, Envelope, Series, Window};
@@ -160,7 +167,7 @@ impl<C> Dtw<C> {
     /// Park & Chu 2001).
     ///
     /// # Errors
-    /// Different dimensions, or options the bounds do not hold for (see the module).
+    /// Different dimensions, or options the bounds do not hold for (see [`Envelope`]).
     pub fn ends_bound<T: Real>(&self, query: &Series<T>, reference: &Series<T>) -> Result<T>
     where
         C: LocalCost<T>,
@@ -194,7 +201,7 @@ impl<C> Dtw<C> {
     ///
     /// # Errors
     /// Different dimensions, a length other than the envelope was made for, or options the bounds
-    /// do not hold for (see the module).
+    /// do not hold for (see [`Envelope`]).
     pub fn keogh_bound<T: Real>(&self, envelope: &Envelope<T>, other: &Series<T>) -> Result<T>
     where
         C: LocalCost<T>,
@@ -227,6 +234,48 @@ impl<C> Dtw<C> {
         // Summed in another order than the distance, so it may round above it.
         let slack = T::ONE - T::from_f64((n + m + 8) as f64) * T::EPSILON;
         Ok(self.measured(cost * slack.most(T::ZERO), n, m - 1))
+    }
+
+    /// The bounds one after another, the cheapest first: ends, LB_Keogh about the reference, LB_Keogh
+    /// about the query. The greatest is returned; once one exceeds `limit` the dearer ones are left
+    /// out (the cascade of Rakthanmanon et al. 2012, KDD).
+    ///
+    /// ```
+    /// use setdrift_warp::{Dtw, Series, Window};
+    ///
+    /// let dtw = Dtw::squared().window(Window::Widened { radius: 1 }).check()?;
+    /// let query = Series::univariate(&[0.0, 0.0, 1.0, 2.0, 1.0, 0.0])?;
+    /// let reference = Series::univariate(&[0.0, 5.0, 6.0, 5.0, 0.0])?;
+    /// let best_so_far = 3.0;
+    /// let bound = dtw.cascade_bound(&query, &reference, best_so_far)?;
+    /// assert!(bound > best_so_far); // so the distance need not be computed
+    /// assert!(bound <= dtw.distance(&query, &reference)?);
+    /// # Ok::<(), setdrift_warp::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// Different dimensions, a window that leaves some frame nothing to meet, a `limit` of NaN, or
+    /// options the bounds do not hold for (see [`Envelope`]).
+    pub fn cascade_bound<T: Real>(
+        &self,
+        query: &Series<T>,
+        reference: &Series<T>,
+        limit: T,
+    ) -> Result<T>
+    where
+        C: LocalCost<T>,
+    {
+        check_limit(limit)?;
+        let mut bound = self.ends_bound(query, reference)?;
+        if bound <= limit {
+            let envelope = Envelope::of_reference(self, reference, query.len())?;
+            bound = bound.most(self.keogh_bound(&envelope, query)?);
+        }
+        if bound <= limit {
+            let envelope = Envelope::of_query(self, query, reference.len())?;
+            bound = bound.most(self.keogh_bound(&envelope, reference)?);
+        }
+        Ok(bound)
     }
 }
 

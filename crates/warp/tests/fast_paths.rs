@@ -79,6 +79,7 @@ fn agree<T: Real, C: LocalCost<T>>(dtw: &Dtw<C>, series: &[Series<T>], independe
                     assert!(dtw.keogh_bound(&around_query, one).unwrap() <= expected[j]);
                     let around_reference = Envelope::of_reference(dtw, one, query.len()).unwrap();
                     assert!(dtw.keogh_bound(&around_reference, query).unwrap() <= expected[j]);
+                    check_cascade(dtw, query, one);
                 }
                 let mut ranked: Vec<Neighbour<T>> = expected
                     .iter()
@@ -113,6 +114,22 @@ fn agree<T: Real, C: LocalCost<T>>(dtw: &Dtw<C>, series: &[Series<T>], independe
             }
         }
     }
+}
+
+/// The cascade is the greatest bound, or the first that exceeds the limit.
+fn check_cascade<T: Real, C: LocalCost<T>>(dtw: &Dtw<C>, query: &Series<T>, one: &Series<T>) {
+    let ends = dtw.ends_bound(query, one).unwrap();
+    let around_reference = Envelope::of_reference(dtw, one, query.len()).unwrap();
+    let about_reference = dtw.keogh_bound(&around_reference, query).unwrap();
+    let around_query = Envelope::of_query(dtw, query, one.len()).unwrap();
+    let about_query = dtw.keogh_bound(&around_query, one).unwrap();
+    let two = ends.most(about_reference);
+    let all = two.most(about_query);
+    let cascade = |limit| dtw.cascade_bound(query, one, limit).unwrap();
+    assert_eq!(cascade(T::INFINITY), all);
+    assert_eq!(cascade(two), all);
+    assert_eq!(cascade(ends), if two > ends { two } else { all });
+    assert_eq!(cascade(T::ZERO - T::ONE), ends);
 }
 
 /// One value in `every` unknown, not the same in all series; none with an `every` of 0.
@@ -271,6 +288,7 @@ fn hold<C: LocalCost<f64>>(dtw: &Dtw<C>, series: &[Series<f64>]) {
             assert!(dtw.keogh_bound(&around_query, one).unwrap() <= distance);
             let around_reference = Envelope::of_reference(dtw, one, query.len()).unwrap();
             assert!(dtw.keogh_bound(&around_reference, query).unwrap() <= distance);
+            check_cascade(dtw, query, one);
         }
     }
 }

@@ -19,6 +19,11 @@ trap 'rm -rf "$fresh"' EXIT
 "$venv/bin/python" "$here/fixtures.py" compare "$fresh" "$here/fixtures"
 cd "$root"
 cargo test --quiet --package setdrift-warp --test outside
+# The same bits from AVX2 alone and from plain numbers as from what the machine has.
+for sets in '--features avx2' ''; do
+  # shellcheck disable=SC2086
+  cargo test --quiet --package setdrift-warp --no-default-features $sets --test same_bits
+done
 program=$(cargo build --quiet --package setdrift-warp --example neighbour --message-format json |
   sed -n 's/.*"executable":"\([^"]*neighbour\)".*/\1/p' | tail -1)
 "$venv/bin/python" "$here/neighbours.py" "$program"
