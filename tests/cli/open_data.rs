@@ -5,35 +5,6 @@
 use crate::{folder, root, setdrift, text};
 use std::{collections::BTreeSet, fs};
 
-const MAPPING: &str = r#"
-[session]
-court = "3x3"
-[file]
-header = false
-[columns]
-time = 1
-object = 5
-x = 3
-y = 4
-[time]
-unit = "frame"
-rate = 19.98
-first-frame = 1.0
-[space]
-unit = "cm"
-origin = "corner"
-along = "x"
-across = "y"
-[[teams]]
-id = "O"
-members = ["O*"]
-[[teams]]
-id = "D"
-members = ["D*"]
-[[ends]]
-attacks = "left"
-"#;
-
 #[test]
 fn three_a_side_without_a_ball_is_read_and_its_limits_said() {
     let data = root().join("../shared/open-data/3x3-indoor/court");
@@ -42,7 +13,8 @@ fn three_a_side_without_a_ball_is_read_and_its_limits_said() {
         return;
     }
     let (tracks, out) = (folder("three-in"), folder("three-out"));
-    fs::write(tracks.join("tracks.toml"), MAPPING).unwrap();
+    let mapping = root().join("tests/open-data.tracks.toml");
+    fs::copy(mapping, tracks.join("tracks.toml")).unwrap();
     let mut plays = 0;
     for entry in fs::read_dir(&data).unwrap() {
         let path = entry.unwrap().path();

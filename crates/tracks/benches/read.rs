@@ -1,5 +1,6 @@
 //! Reading and cleaning a 48-minute game at 25 Hz with 11 objects, beside polars' bare read of the
 //! same file in the same run. `cargo bench -p setdrift-tracks` (release), or with `--profile dev`.
+//! Memory is the greatest of a process of its own that opens the file, and nothing else.
 #![allow(
     clippy::unwrap_used,
     clippy::print_stdout,
@@ -12,11 +13,15 @@ mod common;
 
 use common::{Folder, game};
 use polars::prelude::{CsvReadOptions, IpcReader, ParquetReader, SerReader};
-use setdrift_tracks::{WriteOptions, open, write};
+use setdrift_tracks::{Samples, WriteOptions, open, sources, write};
 use std::fs::File;
 use std::hint::black_box;
 use std::path::Path;
+use std::process::Command;
 use std::time::Instant;
+
+/// Argument with which this program opens the sessions of a path and tells its memory.
+const OPEN: &str = "--open";
 
 /// Least of five runs, seconds.
 fn least(mut f: impl FnMut()) -> f64 {
@@ -29,17 +34,23 @@ fn least(mut f: impl FnMut()) -> f64 {
         .fold(f64::INFINITY, f64::min)
 }
 
-fn bare(path: &Path) {
+/// polars' own read of the file, where it has one with the features we build it with.
+fn bare(path: &Path) -> Option<f64> {
     let file = || File::open(path).unwrap();
-    let frame = match path.extension().and_then(|e| e.to_str()) {
-        Some("parquet") => ParquetReader::new(file()).finish(),
-        Some("arrow") => IpcReader::new(file()).finish(),
-        Some("csv") => CsvReadOptions::default()
-            .try_into_reader_with_file_path(Some(path.to_owned()))
-            .and_then(SerReader::finish),
-        _ => return,
+    let read = || {
+        Some(match path.extension()?.to_str()? {
+            "parquet" => ParquetReader::new(file()).finish(),
+            "arrow" => IpcReader::new(file()).finish(),
+            "csv" => CsvReadOptions::default()
+                .try_into_reader_with_file_path(Some(path.to_owned()))
+                .and_then(SerReader::finish),
+            _ => return None,
+        })
     };
-    black_box(frame.unwrap().height());
+    drop(read()?);
+    Some(least(|| {
+        black_box(read().map(|frame| frame.unwrap().height()));
+    }))
 }
 
 /// Most memory of this process so far, MB, where the system tells it.
@@ -50,36 +61,70 @@ fn peak_mb() -> f64 {
         .map_or(f64::NAN, |kb| kb / 1024.0)
 }
 
+/// Memory of a process that opens the sessions of a path one after the other, MB beyond what it has
+/// before.
+fn memory(path: &Path) -> f64 {
+    let program = std::env::current_exe().unwrap();
+    let done = Command::new(program).arg(OPEN).arg(path).output().unwrap();
+    String::from_utf8(done.stdout)
+        .unwrap()
+        .trim()
+        .parse()
+        .unwrap()
+}
+
 fn main() {
+    let arguments: Vec<String> = std::env::args().collect();
+    if let Some(at) = arguments.iter().position(|a| a == OPEN) {
+        let before = peak_mb();
+        for source in sources(Path::new(&arguments[at + 1])).unwrap() {
+            black_box(source.open().unwrap());
+        }
+        println!("{:.1}", peak_mb() - before);
+        return;
+    }
     let folder = Folder::new("bench");
     let raw = game(48.0 * 60.0, 25.0, 0.05, 1);
-    let rows: usize = raw
-        .samples
-        .iter()
-        .chain(&raw.ball)
-        .map(setdrift_tracks::Samples::len)
-        .sum();
-    println!("{rows} rows; session {:.0} MB", rows as f64 * 17.0 / 1e6);
+    let rows: usize = raw.samples.iter().chain(&raw.ball).map(Samples::len).sum();
+    let session = rows as f64 * 17.0 / 1e6;
+    println!("{rows} rows; session {session:.0} MB");
     println!(
-        "{:<12}{:>8}{:>12}{:>12}{:>8}{:>10}",
-        "file", "MB", "clean s", "bare s", "ratio", "peak MB"
+        "{:<14}{:>7}{:>9}{:>16}{:>8}{:>9}{:>10}{:>10}",
+        "file", "MB", "read s", "read + clean s", "bare s", "ratio", "memory MB", "sessions"
     );
-    for name in ["game.parquet", "game.arrow", "game.csv", "game.ndjson"] {
+    for name in [
+        "game.parquet",
+        "game.arrow",
+        "game.csv",
+        "game.ndjson",
+        "game.mfjson",
+    ] {
         let path = folder.file(name);
-        write(&raw, &path, &WriteOptions::default()).unwrap();
+        let mapping = write(&raw, &path, &WriteOptions::default()).unwrap();
         let size = std::fs::metadata(&path).unwrap().len() as f64 / 1e6;
-        let ours = least(|| {
+        let read = least(|| {
+            black_box(sources(&path).unwrap()[0].read_raw(&mapping).unwrap());
+        });
+        let both = least(|| {
             black_box(open(&path).unwrap());
         });
-        let theirs = least(|| bare(&path));
-        let ratio = if name.ends_with("ndjson") {
-            f64::NAN
-        } else {
-            ours / theirs
-        };
+        let bare = bare(&path).unwrap_or(f64::NAN);
+        let memory = memory(&path);
         println!(
-            "{name:<12}{size:>8.1}{ours:>12.3}{theirs:>12.3}{ratio:>8.2}{:>10.0}",
-            peak_mb()
+            "{name:<14}{size:>7.1}{read:>9.3}{both:>16.3}{bare:>8.3}{:>9.2}{memory:>10.0}{:>10.1}",
+            both / bare,
+            memory / session
         );
     }
+    // A folder of sessions takes no more than one of them.
+    let season = Folder::new("bench-season");
+    for i in 0..4 {
+        let path = season.file(&format!("game-{i}.parquet"));
+        write(&raw, &path, &WriteOptions::default()).unwrap();
+    }
+    let memory = memory(&season.file(""));
+    println!(
+        "four sessions one after the other: {memory:.0} MB, {:.1} sessions",
+        memory / session
+    );
 }

@@ -358,7 +358,7 @@ fn list(names: &[String]) -> String {
     let mut text = names
         .iter()
         .take(SHOWN)
-        .map(|n| format!("`{n}`"))
+        .map(|n| format!("`{}`", shown(n)))
         .collect::<Vec<_>>()
         .join(", ");
     if names.is_empty() {
@@ -408,7 +408,7 @@ impl Problem {
             Self::ColumnType { .. } => {
                 "Name another column in the mapping, or export this one as numbers or text.".into()
             }
-            Self::Limit { what, .. } if what.contains("columns") => {
+            Self::Limit { what, .. } if what.contains("column") => {
                 "Check `file.delimiter` in the mapping, or leave out columns that are no positions."
                     .into()
             }

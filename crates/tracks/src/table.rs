@@ -1,5 +1,7 @@
 //! Columns as read from a file, before they mean anything.
 
+use crate::error::{Problem, shown};
+use crate::limits;
 use std::collections::HashMap;
 
 /// What a column is wanted as.
@@ -117,19 +119,26 @@ pub(crate) struct Interner {
 }
 
 impl Interner {
-    /// The number of a name, or `None` for bytes that are not UTF-8.
-    pub(crate) fn code(&mut self, name: &[u8]) -> Option<u32> {
+    /// The number of a name.
+    pub(crate) fn code(&mut self, name: &[u8]) -> Result<u32, Problem> {
         let guess = self.next.get(self.last as usize).copied().unwrap_or(0);
         if let Some(known) = self.names.get(guess as usize)
             && known.as_bytes() == name
         {
             self.last = guess;
-            return Some(guess);
+            return Ok(guess);
         }
         let code = if let Some(code) = self.codes.get(name) {
             *code
         } else {
-            let text = std::str::from_utf8(name).ok()?;
+            let text = std::str::from_utf8(name).map_err(|_| Problem::Utf8)?;
+            if name.len() > limits::NAME_BYTES {
+                return Err(Problem::Cell {
+                    found: shown(text),
+                    expected: format!("a name of at most {} bytes", limits::NAME_BYTES),
+                    mend: "Shorten the name, or name another column in the mapping.",
+                });
+            }
             let code = self.names.len() as u32;
             self.names.push(text.to_owned());
             self.codes.insert(name.to_vec(), code);
@@ -140,7 +149,7 @@ impl Interner {
             *next = code;
         }
         self.last = code;
-        Some(code)
+        Ok(code)
     }
 
     pub(crate) fn len(&self) -> usize {

@@ -232,6 +232,100 @@ fn a_session_opens_with_masks_and_quality() {
     assert!((q.players[3].longest_gap_s - 1.2).abs() < 1e-9);
 }
 
+/// The samples of `raw` from one time to another.
+fn between(raw: &RawTracks, from: f64, to: f64) -> RawTracks {
+    let mut part = raw.clone();
+    for s in part.samples.iter_mut().chain(&mut part.ball) {
+        let keep: Vec<bool> = s.t.iter().map(|t| (from..to).contains(t)).collect();
+        for v in [&mut s.t, &mut s.x, &mut s.y].into_iter().chain(&mut s.z) {
+            let mut k = keep.iter();
+            v.retain(|_| *k.next().unwrap());
+        }
+    }
+    part
+}
+
+/// Engines write a table as a folder of parts; they are one session, whatever the format.
+#[test]
+fn a_folder_of_parts_is_one_session() {
+    let raw = awkward();
+    for ending in ["parquet", "csv.gz", "arrow", "ndjson", "mfjson"] {
+        let folder = Folder::new(&format!("parts-{ending}"));
+        let mut text = String::new();
+        for (i, from) in [0.0, 2.5, 5.0].into_iter().enumerate() {
+            let path = folder.file(&format!("part-0000{i}.{ending}"));
+            let part = between(&raw, from, from + if i == 2 { 9.0 } else { 2.5 });
+            let options = WriteOptions {
+                files: SideFiles {
+                    roster: Some("roster.csv".into()),
+                    ..SideFiles::default()
+                },
+                ..WriteOptions::default()
+            };
+            text = write(&part, &path, &options).unwrap().to_toml();
+            std::fs::remove_file(folder.file(&format!("part-0000{i}.tracks.toml"))).unwrap();
+        }
+        folder.put(
+            "roster.csv",
+            "id,number,name,team,roles\nh3,23,\"Odell, \"\"Ice\"\"\",herons,1 2\n",
+        );
+        // Engines leave such marks beside the parts.
+        folder.put("_SUCCESS", "");
+        folder.put(
+            "tracks.toml",
+            &text.replace("[file]", "[file]\nparts = true"),
+        );
+        let found = sources(&folder.file("")).unwrap();
+        assert_eq!((found.len(), found[0].files.len()), (1, 3), "{ending}");
+        let (back, _) = found[0].read_raw(&found[0].mapping().unwrap()).unwrap();
+        assert_eq!(bits(&back), bits(&raw), "{ending}");
+        assert_eq!(back.players, raw.players, "{ending}");
+        assert_eq!(open(&folder.file("")).unwrap().session.id, "night");
+    }
+}
+
+/// A folder of sessions is listed without reading them; each is opened by itself, through its own
+/// mapping or the folder's.
+#[test]
+fn a_folder_of_sessions_gives_them_one_by_one() {
+    let folder = Folder::new("sessions");
+    let mut text = String::new();
+    for (i, name) in ["b.parquet", "a.csv.zst", "c.mfjson"]
+        .into_iter()
+        .enumerate()
+    {
+        let raw = game(2.0, 25.0, 0.03, 20 + i as u64);
+        let path = folder.file(name);
+        text = write(&raw, &path, &WriteOptions::default())
+            .unwrap()
+            .to_toml();
+        let own = folder.file(&format!("{}.tracks.toml", &name[..1]));
+        if name.starts_with('c') {
+            std::fs::write(&own, text.replace("id = \"night\"", "id = \"its-own\"")).unwrap();
+        } else {
+            std::fs::remove_file(&own).unwrap();
+        }
+    }
+    // The shared mapping serves any format and names no session.
+    let shared: String = text
+        .replace("id = \"night\"\n", "")
+        .replace("format = \"moving-features\"\n", "")
+        .replace("x = \"x\"", "x = \"x_m\"")
+        .replace("y = \"y\"", "y = \"y_m\"")
+        .replace("z = \"z\"", "z = \"z_m\"");
+    folder.put("tracks.toml", &shared);
+    // Something that is no session is met only when it is opened.
+    folder.put("d.csv", "not,tracks\n");
+    let found = sources(&folder.file("")).unwrap();
+    let ids: Vec<String> = found[..3]
+        .iter()
+        .map(|s| s.open().unwrap().session.id.clone())
+        .collect();
+    assert_eq!(ids, ["a", "b", "its-own"]);
+    assert!(found[3].open().is_err());
+    assert!(open(&folder.file("")).is_err(), "four sessions are not one");
+}
+
 #[test]
 fn six_on_one_side_is_an_error_with_time_and_names() {
     let folder = Folder::new("six");

@@ -69,6 +69,7 @@ fn broken_files_of_every_format_never_panic() {
         "e.parquet",
         "f.arrow",
         "g.arrows",
+        "h.mfjson",
     ] {
         let path = folder.file(name);
         let mapping = write(&raw, &path, &WriteOptions::default()).unwrap();
@@ -87,6 +88,42 @@ fn broken_files_of_every_format_never_panic() {
     }
     // Most edits hurt; some fall on digits and only move a player.
     assert!(errors > total / 4 && errors < total, "{errors} of {total}");
+}
+
+/// Text of boxes, and columns of every type of another writer (tests/reference/tracks).
+#[test]
+fn broken_files_of_others_never_panic() {
+    const BOXES: &str = "session.court = \"fiba\"\nfile.format = \"motchallenge\"\ntime.rate = 25.0\n\
+        homography.landmarks = [\
+        { image = [0, 0], floor = [-14, -7] }, { image = [1280, 0], floor = [14, -7] }, \
+        { image = [1280, 720], floor = [14, 7] }, { image = [0, 720], floor = [-14, 7] }]\n";
+    const COLUMNS: &str = "session.court = \"fiba\"\ntime.unit = \"iso\"\n\
+        space = { unit = \"cm\", origin = \"corner\" }\n\
+        columns = { time = \"at_us_zone\", object = \"who_small_category\", team = \"side_category\", \
+        x = \"x_decimal\", y = \"y_i16\", z = \"z_u8\" }\n";
+    let fixtures =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/reference/tracks/fixtures");
+    let folder = Folder::new("fuzz-others");
+    for (name, mapping) in [
+        ("boxes.txt", BOXES),
+        ("columns.parquet", COLUMNS),
+        ("columns.arrow", COLUMNS),
+        ("columns.arrows", COLUMNS),
+    ] {
+        let good = std::fs::read(fixtures.join(name)).unwrap();
+        let mapping = Mapping::parse(mapping, Path::new("t.toml")).unwrap();
+        let path = folder.file(name);
+        std::fs::write(&path, &good).unwrap();
+        open_with(&path, &mapping).unwrap();
+        let mut random = Random(name.len() as u64 + 5);
+        for _ in 0..rounds() {
+            std::fs::write(&path, broken(&good, &mut random)).unwrap();
+            if let Err(e) = open_with(&path, &mapping) {
+                assert!(!e.to_string().is_empty() && !e.mend().is_empty());
+            }
+            let _ = inspect(&path, "");
+        }
+    }
 }
 
 #[test]

@@ -156,6 +156,69 @@ fn a_change_of_ends_is_found() {
     assert_ne!(ends[0].attacks, ends[1].attacks);
 }
 
+/// Half a floor fits at either end of either origin: the basket tells which.
+#[test]
+fn a_practice_at_one_end_is_laid_at_that_end() {
+    let folder = Folder::new("inspect-half");
+    let mut raw = contest(120.0);
+    for s in &mut raw.samples {
+        for (k, x) in s.x.iter_mut().enumerate() {
+            // Out to the middle and in to the ring, never beyond.
+            *x = 4.5 + (x.abs() - 5.5).clamp(0.0, 6.5) / 6.5 * 8.5 + 0.1 * (k as f64 * 0.01).sin();
+        }
+    }
+    raw.ball = None;
+    let path = folder.file("half.csv");
+    write(&raw, &path, &WriteOptions::default()).unwrap();
+    let i = look(&path, "");
+    assert!(i.problem.is_none(), "{:?}", i.problem);
+    assert_eq!(
+        i.mapping.session.court,
+        Some(CourtSpec::Named("fiba".into()))
+    );
+    let back = i.raw.as_ref().unwrap();
+    assert_eq!(back.samples[0].x, raw.samples[0].x);
+    assert_eq!(i.mapping.ends[0].attacks, setdrift_court::End::Right);
+}
+
+#[test]
+fn periods_and_a_clock_are_times() {
+    let folder = Folder::new("inspect-clock");
+    let mut text = String::from("quarter,game_clock,player_id,team_id,x,y\n");
+    let raw = contest(200.0);
+    for f in 0..raw.samples[0].len() {
+        let t = raw.samples[0].t[f];
+        // The second quarter begins after 120 s of the first.
+        let (quarter, left) = if t < 120.0 {
+            (1, 600.0 - t)
+        } else {
+            (2, 720.0 - t)
+        };
+        for (p, s) in raw.players.iter().zip(&raw.samples) {
+            text.push_str(&format!(
+                "{quarter},{:02}:{:05.2},{},{},{:.3},{:.3}\n",
+                (left / 60.0) as u32,
+                left % 60.0,
+                p.id,
+                raw.teams[p.team].id,
+                s.x[f],
+                s.y[f]
+            ));
+        }
+    }
+    let i = look(&folder.put("clock.csv", &text), "");
+    assert!(i.problem.is_none(), "{:?}", i.problem);
+    assert_eq!(i.mapping.time.period, Some(600.0));
+    let times = &i.raw.as_ref().unwrap().samples[0].t;
+    assert!((times[3000] - 600.0).abs() < 0.011, "{}", times[3000]);
+    // No period of a rule book begins at 25 minutes: that is asked.
+    let i = look(
+        &folder.put("long.csv", &text.replace("1,10:00", "1,25:00")),
+        "",
+    );
+    assert!(needed(&i).contains(&"time.period"), "{:?}", i.questions);
+}
+
 #[test]
 fn what_cannot_be_told_is_asked_and_answers_win() {
     let folder = Folder::new("inspect-ask");

@@ -1,8 +1,11 @@
 //! `setdrift inspect`: what a file of tracks seems to be.
 
-use crate::{error::CommandError, printer::Printer};
-use setdrift_tracks::{Density, Inspection, atomic, inspect, mapping::mapping_names};
-use std::path::PathBuf;
+use crate::{
+    error::CommandError,
+    printer::{Printer, WIDTH},
+};
+use setdrift_tracks::{Density, Inspection, RawTracks, atomic, inspect, mapping::mapping_names};
+use std::path::{Path, PathBuf};
 
 /// Say what a file of tracks seems to be, draw where players have been, and write its mapping.
 ///
@@ -52,41 +55,121 @@ pub fn run(args: &InspectArgs, printer: &Printer) -> Result<(), CommandError> {
         }));
         return Ok(());
     }
-    printer.text(&text(&found));
+    printer.text(&text(&found, &args.file));
     printer.text(&format!("Mapping  {}\n", path.display()));
     for picture in &pictures {
         printer.text(&format!("Picture  {picture}\n"));
     }
+    printer.text(&next(&found, &path));
     Ok(())
 }
 
-/// The findings, for a terminal.
-fn text(found: &Inspection) -> String {
-    let mut lines = String::new();
-    let mut add = |first: &str, rest: &str| {
-        let options = textwrap::Options::new(crate::printer::WIDTH)
-            .initial_indent(first)
-            .subsequent_indent("    ");
-        lines.push_str(&textwrap::fill(rest, options));
-        lines.push('\n');
-    };
+/// What was found, for a terminal: what it is in a line, then each guess with its reason, then what
+/// a person is asked.
+fn text(found: &Inspection, file: &Path) -> String {
+    let mut out = String::new();
+    if let Some(raw) = &found.raw {
+        out.push_str(&wrapped("", "  ", &summary(raw, found, file)));
+        out.push('\n');
+    }
     for f in &found.findings {
         let sure = format!("{:?}", f.confidence).to_lowercase();
-        add(
-            "",
-            &format!("{}: {} ({sure}: {})", f.key, f.guess, f.reason),
-        );
+        let room = WIDTH - sure.len() - 2;
+        let mut guess = format!("{} = {}", f.key, f.guess);
+        let whole = format!("{guess}  ({})", f.reason);
+        let short = textwrap::core::display_width(&whole) <= room;
+        if short {
+            guess = whole;
+        }
+        let mut lines =
+            textwrap::wrap(&guess, textwrap::Options::new(room).subsequent_indent("  "));
+        let first = lines.remove(0);
+        let gap = WIDTH - sure.len() - textwrap::core::display_width(&first);
+        out.push_str(&format!("{first}{}{sure}\n", " ".repeat(gap)));
+        for line in lines {
+            out.push_str(&format!("{line}\n"));
+        }
+        if !short {
+            out.push_str(&wrapped("    ", "    ", &f.reason));
+        }
     }
+    let mut said = String::new();
     for w in &found.warnings {
-        add("Note: ", &w.message);
+        said.push_str(&wrapped("Note    ", "        ", &w.message));
     }
     for q in &found.questions {
-        let first = if q.needed { "NEEDED " } else { "Check  " };
-        add(first, &format!("{}: {}", q.key, q.question));
+        let first = if q.needed { "NEEDED  " } else { "Check   " };
+        let text = format!("{}: {}", q.key, q.question);
+        said.push_str(&wrapped(first, "        ", &text));
     }
     if let Some(e) = &found.problem {
-        add("", &format!("Not readable yet: {e}. {}", e.mend()));
+        let text = format!("not readable yet: {e}. {}", e.mend());
+        said.push_str(&wrapped("ERROR   ", "        ", &text));
     }
-    lines.push('\n');
-    lines
+    if !said.is_empty() {
+        out.push('\n');
+        out.push_str(&said);
+    }
+    out.push('\n');
+    out
+}
+
+fn wrapped(first: &str, rest: &str, text: &str) -> String {
+    let options = textwrap::Options::new(WIDTH)
+        .initial_indent(first)
+        .subsequent_indent(rest);
+    textwrap::fill(text, options) + "\n"
+}
+
+/// The session in one sentence.
+fn summary(raw: &RawTracks, found: &Inspection, file: &Path) -> String {
+    let mut who: Vec<String> = raw
+        .teams
+        .iter()
+        .enumerate()
+        .map(|(i, t)| {
+            let n = raw.players.iter().filter(|p| p.team == i).count();
+            format!("{} ({n})", t.name)
+        })
+        .collect();
+    who.push(
+        if raw.ball.is_some() {
+            "ball"
+        } else {
+            "no ball"
+        }
+        .into(),
+    );
+    let length = raw.span().map_or(0.0, |(from, to)| to - from);
+    let rate = found.findings.iter().find(|f| f.key == "time.rate");
+    let rate = match (rate, raw.rate_hz) {
+        (Some(f), _) => format!(", positions {}", f.guess),
+        (None, Some(hz)) => format!(", positions {hz} a second"),
+        (None, None) => String::new(),
+    };
+    format!(
+        "{}: {length:.1} s{rate}; {}; {} floor.",
+        file.display(),
+        who.join(", "),
+        raw.court.name()
+    )
+}
+
+/// What to do next.
+fn next(found: &Inspection, mapping: &Path) -> String {
+    let needed = found.questions.iter().filter(|q| q.needed).count();
+    let text = if needed > 0 {
+        format!(
+            "Next: answer what is NEEDED in {}, or here with --known 'KEY = VALUE' --force.",
+            mapping.display()
+        )
+    } else if found.problem.is_some() {
+        format!("Next: correct the file, or {}.", mapping.display())
+    } else {
+        format!(
+            "Next: look at the picture, correct {} where it is wrong, then run setdrift review.",
+            mapping.display()
+        )
+    };
+    wrapped("", "  ", &text)
 }

@@ -83,12 +83,16 @@ fn from_clock(
     period: Option<&Column>,
     spec: &TimeSpec,
 ) -> Result<Vec<f64>, Problem> {
-    let (Some(Column::Number(period)), Some(length)) = (period, spec.period) else {
+    let Some(Column::Number(period)) = period else {
         return Err(Problem::Missing {
             field: "columns.period",
             why: "a clock alone does not say which period".into(),
         });
     };
+    let length = spec.period.ok_or(Problem::Missing {
+        field: "time.period",
+        why: "times from a clock need the length of a period".into(),
+    })?;
     let regular = f64::from(spec.periods.unwrap_or(4));
     let overtime = spec.overtime.unwrap_or(300.0);
     Ok(clock

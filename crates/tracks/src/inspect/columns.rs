@@ -76,11 +76,26 @@ pub(super) fn find(
             format!("{reason}; it never goes back"),
             confidence,
         );
+        if unit == TimeUnit::Iso {
+            // Times of day are in the zone of the file; the date is that of its first sample there.
+            let first = cells[i].iter().find(|c| !c.is_empty());
+            let date = first.and_then(|c| c.get(..10));
+            if let Some(date) = date.filter(|d| d.parse::<jiff::civil::Date>().is_ok()) {
+                mapping.session.date = Some(date.to_owned());
+                notes.found(
+                    "session.date",
+                    date,
+                    "the first of its times",
+                    Confidence::Sure,
+                );
+            }
+        }
         if unit == TimeUnit::Frame {
             mapping.time.first_frame = Some(p.low);
             mapping.time.rate = Some(25.0);
         }
     }
+    let mut clock = None;
     for (key, slot, words) in [
         ("columns.period", &mut mapping.columns.period, &PERIOD[..]),
         ("columns.clock", &mut mapping.columns.clock, &CLOCK[..]),
@@ -98,7 +113,16 @@ pub(super) fn find(
             free.remove(&i);
             *slot = Some(reference(i));
             notes.found(key, shown(i), "its name", Confidence::Likely);
+            if key == "columns.clock" {
+                clock = Some(i);
+            }
         }
+    }
+    if let Some(p) = clock.map(|i| &profiles[i])
+        && mapping.columns.time.is_none()
+        && mapping.columns.period.is_some()
+    {
+        period_length(p, mapping, notes);
     }
     if mapping.columns.time.is_none() && mapping.columns.clock.is_none() {
         notes.ask(
@@ -126,6 +150,34 @@ pub(super) fn find(
         &profiles, &cells, &mut free, &reference, &shown, mapping, notes,
     )
     .map_err(|p| TracksError::new(Place::file(path), p))
+}
+
+/// How long a period is, from where its clock begins.
+fn period_length(clock: &Profile, mapping: &mut Mapping, notes: &mut Notes) {
+    /// Quarters and halves of rule books: FIBA and women's quarters, NBA quarters, school quarters,
+    /// halves of men's colleges (FIBA OBR Art. 8, NBA Rule 5, NFHS and NCAA Rule 5).
+    const USUAL: [f64; 4] = [480.0, 600.0, 720.0, 1200.0];
+    let length = USUAL.into_iter().find(|l| clock.high <= *l);
+    let Some(length) = length else {
+        notes.ask(
+            "time.period",
+            "How long is a period, in seconds? The file has periods and a clock, but no times.",
+            true,
+        );
+        return;
+    };
+    mapping.time.period = Some(length);
+    let near = length - clock.high < 5.0;
+    notes.found(
+        "time.period",
+        format!("{length} s"),
+        format!("the clock begins at {:.0} s", clock.high),
+        if near {
+            Confidence::Likely
+        } else {
+            Confidence::Assumed
+        },
+    );
 }
 
 fn boxes(notes: &mut Notes) {
@@ -230,12 +282,7 @@ fn long(
     if let Some(i) = team {
         free.remove(&i);
         mapping.columns.team = Some(reference(i));
-        notes.found(
-            "columns.team",
-            shown(i),
-            format!("its name, and {} different values", profiles[i].distinct),
-            Confidence::Sure,
-        );
+        notes.found("columns.team", shown(i), "its name", Confidence::Sure);
     }
     let object = best(free, |i| object_score(i, profiles, cells, mapping));
     let Some(object) = object else {
@@ -254,8 +301,9 @@ fn long(
         "columns.object",
         shown(object),
         format!(
-            "{} different values, each once per time",
-            profiles[object].distinct
+            "{} different values in the first {} rows, each once per time",
+            profiles[object].distinct,
+            cells[object].len()
         ),
         Confidence::Likely,
     );

@@ -38,6 +38,7 @@ pub(super) fn find(
         return;
     }
     let Some(range) = range(tracks) else { return };
+    let seconds = tracks.span().map_or(0.0, |(from, to)| to - from);
     let courts: Vec<&'static str> = match &mapping.session.court {
         Some(CourtSpec::Named(n)) => Court::NAMES.iter().copied().filter(|c| c == n).collect(),
         Some(CourtSpec::Own(_)) => Vec::new(),
@@ -55,7 +56,7 @@ pub(super) fn find(
             if feet && matches!(name, "fiba" | "3x3") {
                 continue;
             }
-            fits.extend(on_court(name, &court, unit, range));
+            fits.extend(on_court(name, &court, unit, range, seconds));
         }
     }
     // Earlier ones win among equals: metres before other units, the middle before corners.
@@ -192,9 +193,19 @@ fn range(tracks: &RawTracks) -> Option<[Range; 2]> {
     Some([axis(|s| &s.x)?, axis(|s| &s.y)?])
 }
 
-fn on_court(name: &'static str, court: &Court, unit: SpaceUnit, range: [Range; 2]) -> Vec<Fit> {
+fn on_court(
+    name: &'static str,
+    court: &Court,
+    unit: SpaceUnit,
+    range: [Range; 2],
+    seconds: f64,
+) -> Vec<Fit> {
     /// Beyond the lines, where players may still be, metres.
     const AROUND: f64 = 1.5;
+    /// Who plays at one end comes as near as this to its end line: the ring is 1.575 m from it
+    /// (FIBA OBR Art. 2), and rebounds fall around it. A single short play need not get there.
+    const NEAR_END: f64 = 2.5;
+    const PLAYS_S: f64 = 60.0;
     let m = court.measures();
     let metre = unit.metres().unwrap_or(1.0);
     let (half, side) = (m.length / 2.0, m.width / 2.0);
@@ -217,6 +228,11 @@ fn on_court(name: &'static str, court: &Court, unit: SpaceUnit, range: [Range; 2
             let length = if one_half { half } else { 2.0 * half };
             let filled = ((a1 - a0) / length).min(1.0) * ((c1 - c0) / m.width).min(1.0);
             let off = beyond.max(0.0) / AROUND * 0.3;
+            // A half that nobody leaves, but whose basket nobody goes near, is the wrong half.
+            let far = seconds > PLAYS_S && (a0 + half).min(half - a1) > NEAR_END;
+            // Floors laid out in feet are measured in feet more often than in metres.
+            let feet = matches!(unit, SpaceUnit::Ft | SpaceUnit::In);
+            let foreign = matches!(name, "nba" | "nfhs") && !feet;
             let mut centre = [0.0; 2];
             centre[along.index()] = ca / metre;
             centre[1 - along.index()] = cc / metre;
@@ -226,7 +242,11 @@ fn on_court(name: &'static str, court: &Court, unit: SpaceUnit, range: [Range; 2
                 origin,
                 along,
                 centre,
-                score: filled - off - if one_half && name != "3x3" { 0.05 } else { 0.0 },
+                score: filled
+                    - off
+                    - if one_half && name != "3x3" { 0.05 } else { 0.0 }
+                    - if one_half && far { 0.3 } else { 0.0 }
+                    - if foreign { 0.05 } else { 0.0 },
                 half: one_half,
             });
         }

@@ -39,7 +39,7 @@ pub(super) fn find(tracks: &RawTracks, mapping: &mut Mapping, notes: &mut Notes)
         notes.ask(
             "teams",
             format!(
-                "Whose offence is to be audited, {}'s or {}'s? The first `[[teams]]` is.",
+                "Whose offence is to be audited, that of `{}` or of `{}`? The first [[teams]] is.",
                 mapping.teams[0].id, mapping.teams[1].id
             ),
             false,

@@ -101,13 +101,25 @@ impl ArrowFile {
         let schema = guarded(|| match container {
             Container::Parquet => {
                 let mut r = ParquetReader::new(file);
-                Ok((fields(&*r.schema()?), Some(r.num_rows()?)))
+                let groups = &r.get_metadata()?.row_groups;
+                let unpacked = groups.iter().map(|g| g.total_byte_size() as u64).sum();
+                Ok((fields(&*r.schema()?), r.num_rows()? as u64, unpacked))
             }
-            Container::IpcFile => Ok((fields(&*IpcReader::new(file).schema()?), None)),
-            Container::IpcStream => Ok((fields(&IpcStreamReader::new(file).arrow_schema()?), None)),
+            Container::IpcFile => Ok((fields(&*IpcReader::new(file).schema()?), 0, 0)),
+            Container::IpcStream => Ok((fields(&IpcStreamReader::new(file).arrow_schema()?), 0, 0)),
         });
-        let (fields, rows) = schema.map_err(damaged)?;
-        super::check_rows(path, rows.unwrap_or(0) as u64)?;
+        let (fields, rows, unpacked) = schema.map_err(damaged)?;
+        super::check_rows(path, rows)?;
+        if unpacked > limits::TABLE_BYTES {
+            return Err(TracksError::new(
+                Place::file(path),
+                Problem::Limit {
+                    what: "the table",
+                    found: format!("{unpacked} bytes once unpacked"),
+                    limit: format!("{} bytes", limits::TABLE_BYTES),
+                },
+            ));
+        }
         let (names, types) = fields.into_iter().unzip();
         Ok(Self {
             file: path.to_owned(),
@@ -135,7 +147,7 @@ impl ArrowFile {
         let places: Vec<usize> = (0..self.types.len())
             .filter(|i| readable(&self.types[*i]))
             .collect();
-        let frame = self.frame(places, Some(rows))?;
+        let frame = self.frame(places, rows)?;
         let texts = |name: &String| -> Vec<String> {
             let column = frame.column(name).map(Column::as_materialized_series);
             column
@@ -151,24 +163,24 @@ impl ArrowFile {
         matches!(self.types[column], T::Timestamp(..) | T::Date32 | T::Date64)
     }
 
-    /// Decode some columns, all rows or the first.
-    fn frame(&self, places: Vec<usize>, rows: Option<usize>) -> Result<DataFrame, TracksError> {
+    /// Decode some columns of the first rows.
+    fn frame(&self, places: Vec<usize>, rows: usize) -> Result<DataFrame, TracksError> {
         let file = File::open(&self.file).map_err(|e| io_error(&self.file, "read", &e))?;
         let places = Some(places);
         guarded(|| match self.container {
             Container::Parquet => ParquetReader::new(file)
                 .with_projection(places)
-                .with_slice(rows.map(|n| (0, n)))
+                .with_slice(Some((0, rows)))
                 .set_rechunk(true)
                 .finish(),
             Container::IpcFile => IpcReader::new(file)
                 .with_projection(places)
-                .with_n_rows(rows)
+                .with_n_rows(Some(rows))
                 .set_rechunk(true)
                 .finish(),
             Container::IpcStream => IpcStreamReader::new(file)
                 .with_projection(places)
-                .with_n_rows(rows)
+                .with_n_rows(Some(rows))
                 .set_rechunk(true)
                 .finish(),
         })
@@ -192,7 +204,8 @@ impl ArrowFile {
         let mut places: Vec<usize> = requests.iter().map(|r| r.index).collect();
         places.sort_unstable();
         places.dedup();
-        let frame = self.frame(places, None)?;
+        // One row more than there may be, so that the check below sees it.
+        let frame = self.frame(places, limits::ROWS as usize + 1)?;
         super::check_rows(&self.file, frame.height() as u64)?;
         if frame.height() == 0 {
             return Err(TracksError::new(
@@ -289,7 +302,10 @@ impl ArrowFile {
         let mut push = |name: Option<&str>| {
             let code = match name {
                 None | Some("") => Labels::MISSING,
-                Some(n) => interner.code(n.as_bytes()).ok_or_else(many)?,
+                Some(n) => interner.code(n.as_bytes()).map_err(|problem| {
+                    let place = Place::row(&self.file, codes.len() as u64 + 1);
+                    TracksError::new(place.column(self.names[request.index].clone()), problem)
+                })?,
             };
             if interner.len() > limits::OBJECTS {
                 return Err(many());

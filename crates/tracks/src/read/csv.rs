@@ -293,7 +293,7 @@ impl CsvText {
                 let code = if cell.is_empty() || self.is_missing(cell) {
                     Labels::MISSING
                 } else {
-                    let code = interner.code(cell).ok_or(Problem::Utf8)?;
+                    let code = interner.code(cell)?;
                     if interner.len() > limits::OBJECTS {
                         return Err(too_many_labels());
                     }

@@ -202,7 +202,7 @@ impl JsonText {
             Column::Label(labels) => {
                 let code = match text {
                     Some(t) if !missing => {
-                        let code = interner.code(t.as_bytes()).ok_or(Problem::Utf8)?;
+                        let code = interner.code(t.as_bytes())?;
                         if interner.len() > limits::OBJECTS {
                             return Err(too_many_labels());
                         }

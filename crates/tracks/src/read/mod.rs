@@ -56,6 +56,18 @@ impl Opened {
                 },
             ));
         }
+        // What looks at names compares them letter by letter.
+        let longest = opened.names().iter().map(String::len).max().unwrap_or(0);
+        if longest > limits::NAME_BYTES {
+            return Err(TracksError::new(
+                Place::file(path),
+                Problem::Limit {
+                    what: "the length of a column's name",
+                    found: format!("{longest} bytes"),
+                    limit: format!("{} bytes", limits::NAME_BYTES),
+                },
+            ));
+        }
         Ok(opened)
     }
 

@@ -3,9 +3,11 @@
 use crate::atomic::io_error;
 use crate::error::{Place, Problem, TracksError};
 use crate::limits;
+use std::cell::Cell;
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
+use std::rc::Rc;
 
 /// The first bytes of a file's content, decompressed, binary or not.
 pub(super) fn head(path: &Path, most: usize) -> Result<Vec<u8>, TracksError> {
@@ -48,14 +50,22 @@ pub(super) fn load(path: &Path) -> Result<Vec<u8>, TracksError> {
     let whole = magic[..have].chain(file);
     // RFC 1952 (gzip) and RFC 8878 (zstd) give these first bytes.
     let bytes = if magic.starts_with(&[0x1f, 0x8b]) {
-        let reader = flate2::read::MultiGzDecoder::new(whole);
-        unpack(path, reader, size, "gzip")?
+        let packed = Counted::new(whole);
+        let read = packed.read.clone();
+        unpack(
+            path,
+            flate2::read::MultiGzDecoder::new(packed),
+            &read,
+            "gzip",
+        )?
     } else if magic == [0x28, 0xb5, 0x2f, 0xfd] {
-        let reader = zstd::stream::read::Decoder::new(whole).map_err(fail)?;
-        unpack(path, reader, size, "zstd")?
+        let packed = Counted::new(whole);
+        let read = packed.read.clone();
+        let reader = zstd::stream::read::Decoder::new(packed).map_err(fail)?;
+        unpack(path, reader, &read, "zstd")?
     } else {
         if size > limits::TEXT_BYTES {
-            return Err(too_large(path, format!("{size} bytes"), limits::TEXT_BYTES));
+            return Err(too_large(path, format!("{size} bytes")));
         }
         let mut bytes = Vec::with_capacity(size as usize);
         whole
@@ -70,38 +80,79 @@ pub(super) fn load(path: &Path) -> Result<Vec<u8>, TracksError> {
     Ok(bytes)
 }
 
-fn unpack(
-    path: &Path,
-    reader: impl Read,
-    packed: u64,
-    format: &'static str,
-) -> Result<Vec<u8>, TracksError> {
-    let limit =
-        limits::TEXT_BYTES.min(packed.saturating_mul(limits::RATIO).max(limits::FREE_BYTES));
-    let mut bytes = Vec::new();
-    let read = reader.take(limit + 1).read_to_end(&mut bytes);
-    read.map_err(|e| {
-        TracksError::new(
-            Place::file(path),
-            Problem::Damaged {
-                format,
-                reason: e.to_string(),
-            },
-        )
-    })?;
-    if bytes.len() as u64 > limit {
-        return Err(too_large(path, format!("more than {limit} bytes"), limit));
-    }
-    Ok(bytes)
+/// Counts what is read through it.
+struct Counted<R> {
+    inner: R,
+    read: Rc<Cell<u64>>,
 }
 
-fn too_large(path: &Path, found: String, limit: u64) -> TracksError {
+impl<R> Counted<R> {
+    fn new(inner: R) -> Self {
+        Self {
+            inner,
+            read: Rc::new(Cell::new(0)),
+        }
+    }
+}
+
+impl<R: Read> Read for Counted<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        let n = self.inner.read(buffer)?;
+        self.read.set(self.read.get() + n as u64);
+        Ok(n)
+    }
+}
+
+fn unpack(
+    path: &Path,
+    mut reader: impl Read,
+    packed: &Cell<u64>,
+    format: &'static str,
+) -> Result<Vec<u8>, TracksError> {
+    const STEP: u64 = 1 << 20;
+    let mut bytes = Vec::new();
+    loop {
+        let n = reader
+            .by_ref()
+            .take(STEP)
+            .read_to_end(&mut bytes)
+            .map_err(|e| {
+                TracksError::new(
+                    Place::file(path),
+                    Problem::Damaged {
+                        format,
+                        reason: e.to_string(),
+                    },
+                )
+            })?;
+        if n == 0 {
+            return Ok(bytes);
+        }
+        let size = bytes.len() as u64;
+        if size > limits::TEXT_BYTES {
+            return Err(too_large(path, format!("more than {size} bytes")));
+        }
+        let packed = packed.get().max(1);
+        if size > limits::FREE_BYTES && size / packed > limits::RATIO {
+            return Err(TracksError::new(
+                Place::file(path),
+                Problem::Limit {
+                    what: "the text",
+                    found: format!("{} times as large as its packed form", size / packed),
+                    limit: format!("{} times", limits::RATIO),
+                },
+            ));
+        }
+    }
+}
+
+fn too_large(path: &Path, found: String) -> TracksError {
     TracksError::new(
         Place::file(path),
         Problem::Limit {
             what: "the text",
             found,
-            limit: format!("{limit} bytes"),
+            limit: format!("{} bytes", limits::TEXT_BYTES),
         },
     )
 }

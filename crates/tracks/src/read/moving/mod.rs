@@ -276,7 +276,7 @@ fn push(
             labels.codes.push(if text.is_empty() {
                 Labels::MISSING
             } else {
-                interner.code(text.as_bytes()).ok_or(Problem::Utf8)?
+                interner.code(text.as_bytes())?
             });
             if interner.len() > limits::OBJECTS {
                 return Err(too_many_labels());
