@@ -239,7 +239,7 @@ fn between(raw: &RawTracks, from: f64, to: f64) -> RawTracks {
         let keep: Vec<bool> = s.t.iter().map(|t| (from..to).contains(t)).collect();
         for v in [&mut s.t, &mut s.x, &mut s.y].into_iter().chain(&mut s.z) {
             let mut k = keep.iter();
-            v.retain(|_| *k.next().unwrap());
+            v.retain(|_| k.next() == Some(&true));
         }
     }
     part
