@@ -23,13 +23,17 @@ struct Row {
 fn main() {
     let say = std::env::args().nth(1).unwrap_or_default();
     let only = std::env::args().nth(2).unwrap_or_default();
+    let first: u64 = std::env::args()
+        .nth(3)
+        .and_then(|s| s.parse().ok())
+        .unwrap_or(11);
     let params = ValidParams::default();
     println!("{:42} pass  rel.s catch hand  screen poss  shot", "");
     let (mut frames, mut spent) = (0.0, 0.0);
     for row in rows().into_iter().filter(|r| r.label.contains(&only)) {
         let mut total = Score::default();
         for seed in 0..3 {
-            let (session, facts) = (row.make)(11 + seed);
+            let (session, facts) = (row.make)(first + seed);
             let began = std::time::Instant::now();
             let story = ball_story(&session, &params);
             let found = possessions(&session, &story, &[], &params);

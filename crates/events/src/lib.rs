@@ -5,7 +5,9 @@
 //! session with it. `docs/method-events.md` states the method and every number's source.
 
 mod ballless;
-mod control;
+mod bodies;
+mod course;
+mod decode;
 mod dribbles;
 mod flight;
 pub mod hmm;

@@ -36,6 +36,9 @@ pub(crate) struct Motion<'a> {
     pub player_noise: f64,
     /// Sensor noise of the ball per axis, metres.
     pub ball_noise: f64,
+    /// Variances per axis of players' and the ball's noise, square metres: white, and slow.
+    pub player_split: (f64, f64),
+    pub ball_split: (f64, f64),
 }
 
 impl<'a> Motion<'a> {
@@ -56,6 +59,26 @@ impl<'a> Motion<'a> {
             // The ball also bounces and changes hands; the sensor is taken to be the players'.
             .min(1.5 * player_noise)
             * SLOW_TOO;
+        let mut parts: Vec<(f64, f64)> = session
+            .tracks
+            .iter()
+            .filter_map(|t| split(t, rate))
+            .collect();
+        parts.sort_by(|a, b| (a.0 + a.1).total_cmp(&(b.0 + b.1)));
+        let player_split = parts
+            .get(parts.len() / 2)
+            .copied()
+            .unwrap_or((FLOOR * FLOOR, FLOOR * FLOOR));
+        let ball_split = session
+            .ball
+            .as_ref()
+            .and_then(|b| split(b, rate))
+            // The ball's own changes of pace look like slow noise: its sensor is taken to be the
+            // players'.
+            .map_or(player_split, |b| {
+                let ratio = (b.0 / player_split.0).clamp(0.5, 2.0);
+                (ratio * player_split.0, ratio * player_split.1)
+            });
         // Noisier tracks need longer windows; 0.25 to 0.4 s keeps cuts apart.
         let player_s = (0.22 + 0.5 * player_noise).min(0.4);
         let frames = |s: f64| ((s * rate).round() as usize).max(1);
@@ -65,6 +88,8 @@ impl<'a> Motion<'a> {
             ball_half: frames(0.12).max(2),
             player_noise,
             ball_noise,
+            player_split,
+            ball_split,
         }
     }
 
@@ -101,13 +126,11 @@ impl<'a> Motion<'a> {
         // The slow part does not average out over a window.
         self.player_noise * (1.0 / (2 * self.player_half + 1) as f64 + SLOW_SHARE).sqrt()
     }
+}
 
-    /// Standard deviation per axis of the ball's velocity, m/s.
-    pub fn ball_speed_error(&self) -> f64 {
-        let h = self.ball_half as f64;
-        let spread = h * (h + 1.0) * (2.0 * h + 1.0) / 3.0;
-        self.ball_noise * self.session.rate_hz / spread.sqrt()
-    }
+/// Distance of two players' places.
+pub(crate) fn gap(m: &Motion, a: usize, b: usize, frame: usize) -> Option<f64> {
+    Some(dist(m.player(a, frame)?.pos, m.player(b, frame)?.pos))
 }
 
 /// Least squares line through the known samples of a window about `frame`.
@@ -164,10 +187,39 @@ const SLOW_TOO: f64 = 1.22;
 /// Least noise assumed, metres: bodies are not points.
 const FLOOR: f64 = 0.05;
 
+/// Time in which slow noise changes, seconds, for telling it from white noise. Common practice,
+/// no published source.
+pub(crate) const SLOW_S: f64 = 0.35;
+
+/// White and slow noise, square metres: third differences over one frame see the white part,
+/// those over a fifth of a second also what changes within that time.
+fn split(track: &Track, rate: f64) -> Option<(f64, f64)> {
+    let short = (0.04 * rate).round().max(1.0);
+    let long = (0.2 * rate).round().max(short + 1.0);
+    // Share of first-order autoregressive noise that shows in third differences.
+    let seen = |step: f64| {
+        let r = (-step / rate / SLOW_S).exp();
+        (20.0 - 30.0 * r + 12.0 * r * r - 2.0 * r * r * r) / 20.0
+    };
+    let a = third(track, short as usize)?.powi(2);
+    let b = third(track, long as usize)?.powi(2);
+    let slow = ((b - a) / (seen(long) - seen(short))).max(0.0);
+    let white = a - seen(short) * slow;
+    if white < 0.0 {
+        return Some((FLOOR * FLOOR, a / seen(short)));
+    }
+    Some((white.max(FLOOR * FLOOR), slow.max(FLOOR * FLOOR)))
+}
+
 /// Noise per axis from third differences over steps of about 0.1 s, metres: for white noise their
 /// variance is 20 σ² (sum of squared binomials 1, 3, 3, 1), while human jerk adds centimetres.
 fn noise(track: &Track, rate: f64) -> Option<f64> {
     let step = ((0.1 * rate).round() as usize).max(1);
+    Some(third(track, step)?.max(FLOOR))
+}
+
+/// Spread of third differences over a step, scaled to that of white noise.
+fn third(track: &Track, step: usize) -> Option<f64> {
     let mut diffs = Vec::new();
     let every = (track.len() / 20_000).max(1);
     for k in (0..track.len().saturating_sub(3 * step)).step_by(every) {
@@ -185,7 +237,7 @@ fn noise(track: &Track, rate: f64) -> Option<f64> {
     let mid = diffs.len() / 2;
     let (_, median, _) = diffs.select_nth_unstable_by(mid, f64::total_cmp);
     // 0.6745: median of |N(0, 1)|.
-    Some((*median / 0.6745 / 20f64.sqrt()).max(FLOOR))
+    Some(*median / 0.6745 / 20f64.sqrt())
 }
 
 #[cfg(test)]

@@ -8,23 +8,15 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Params {
-    /// Distance from the middle of the body within which the ball is as likely in a player's
-    /// hands at one place as at another, metres, 0.1..=1.0: reach of a bent arm (common practice,
-    /// no published source).
-    pub reach_m: f64,
-    /// How fast that likelihood falls off beyond it: standard deviation, metres, 0.05..=1.0,
-    /// without sensor noise. A dribbled ball may be 0.8 m away (common practice).
+    /// How far from the middle of the body a held or dribbled ball is: standard deviation per
+    /// axis, metres, 0.1..=1.2, without sensor noise. A bent arm reaches 0.3 to 0.5 m, a dribble
+    /// 0.8 m (common practice, no published source).
     pub hold_spread_m: f64,
-    /// Spread of the ball's velocity against its holder's per axis, m/s, 0.3..=4: dribbling and
-    /// changing hands. Common practice, no published source.
-    pub hold_speed_mps: f64,
     /// Median horizontal speed of a pass, m/s, 4..=16. Chest passes leave the hand at about 8 to
     /// 12 m/s (value from memory, no edition at hand).
     pub pass_speed_mps: f64,
     /// Mean time one player controls the ball, seconds, 0.5..=10. Common practice.
     pub hold_s: f64,
-    /// Mean time the ball is in the air, seconds, 0.2..=3. Common practice.
-    pub flight_s: f64,
     /// Greatest distance between giver and taker of a hand-off, metres, 0.5..=2.5: two bent arms.
     pub hand_off_m: f64,
     /// Greatest distance at which a screener touches the defender or the user brushes past,
@@ -42,12 +34,9 @@ pub struct Params {
 impl Default for Params {
     fn default() -> Self {
         Self {
-            reach_m: 0.3,
-            hold_spread_m: 0.3,
-            hold_speed_mps: 1.5,
+            hold_spread_m: 0.47,
             pass_speed_mps: 9.0,
             hold_s: 2.0,
-            flight_s: 0.7,
             hand_off_m: 1.4,
             screen_m: 1.4,
             control_s: 0.4,
@@ -90,12 +79,9 @@ impl Params {
     /// [`ParamError`] names the first that does not.
     pub fn check(self) -> Result<ValidParams, ParamError> {
         let ranges = [
-            ("reach_m", self.reach_m, 0.1, 1.0),
-            ("hold_spread_m", self.hold_spread_m, 0.05, 1.0),
-            ("hold_speed_mps", self.hold_speed_mps, 0.3, 4.0),
+            ("hold_spread_m", self.hold_spread_m, 0.1, 1.2),
             ("pass_speed_mps", self.pass_speed_mps, 4.0, 16.0),
             ("hold_s", self.hold_s, 0.5, 10.0),
-            ("flight_s", self.flight_s, 0.2, 3.0),
             ("hand_off_m", self.hand_off_m, 0.5, 2.5),
             ("screen_m", self.screen_m, 0.4, 2.5),
             ("control_s", self.control_s, 0.0, 2.0),

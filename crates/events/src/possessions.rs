@@ -271,19 +271,14 @@ fn outside(m: &Motion, spell: &Spell) -> bool {
     let half = s.court.measures();
     let to = s.frame_at(spell.to_s);
     let from = s.frame_at((spell.to_s - 0.4).max(spell.from_s));
-    let mut out = 0;
-    let mut all = 0;
+    let (mut out, mut all) = (0.0, 0.0);
     for f in from..=to {
         if let Some(k) = m.player(spell.player, f) {
-            all += 1;
-            let beyond =
-                (k.pos[0].abs() - half.length / 2.0).max(k.pos[1].abs() - half.width / 2.0);
-            if beyond > 0.1 {
-                out += 1;
-            }
+            all += 1.0;
+            out += (k.pos[0].abs() - half.length / 2.0).max(k.pos[1].abs() - half.width / 2.0);
         }
     }
-    2 * out > all
+    all > 0.0 && out / all > 0.1 - m.player_noise
 }
 
 /// The end attacked in each draft: given, else the ring shot at, else where most of the team's

@@ -1,6 +1,7 @@
 //! The ball's story: touches and links told as spells and events, with evidence.
 
-use crate::control::{Control, Ctl, Run};
+use crate::course::Ctl;
+use crate::decode::Run;
 use crate::model::{BallStory, Event, EventKind, Flight, Spell};
 use crate::motion::{Motion, dist};
 use crate::params::ValidParams;
@@ -20,7 +21,7 @@ pub fn ball_story(session: &Session, params: &ValidParams) -> BallStory {
         ..BallStory::default()
     };
     if session.ball.is_some() {
-        let runs = Control::new(motion, *params).decode();
+        let runs = crate::decode::Decoder::new(motion, *params).decode();
         let links = touches(&motion, params, &runs);
         tell(&motion, &links, &mut story);
         dead_balls(&motion, &runs, &mut story);

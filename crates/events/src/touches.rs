@@ -1,8 +1,9 @@
 //! From runs of the decoded chain to touches, and how the ball went from one to the next.
 
-use crate::control::{Ctl, Run, gap};
+use crate::course::Ctl;
+use crate::decode::Run;
 use crate::flight::{Bounds, Fit, Hand, Pace, fit};
-use crate::motion::{Motion, dist};
+use crate::motion::{Motion, dist, gap};
 use crate::params::ValidParams;
 use crate::shots::{self, Shot};
 
@@ -37,24 +38,15 @@ pub(crate) const HAND_SPREAD: f64 = 0.45;
 /// [`REGAIN_M`]: one touch, seconds.
 const REGAIN_S: f64 = 0.6;
 const REGAIN_M: f64 = 1.8;
-/// A touch shorter than this between two moments in the air is a ball flying by, seconds.
-const GLANCE_S: f64 = 0.12;
+/// Nobody who takes the ball out of another's hands has given it back sooner, seconds (common
+/// practice).
+const GIVEN_BACK_S: f64 = 1.0;
 /// Nothing is thrown this fast, m/s: the ball was carried off or handed over unseen.
 const IMPOSSIBLE: f64 = 25.0;
-/// A longer touch is no ball flying by, seconds.
-const FLY_BY_S: f64 = 0.5;
 /// Longest time in the air of a pass or shot, seconds: a lob over the length of the floor.
 pub(crate) const LONGEST_S: f64 = 3.0;
 /// Time about a rough change of control within which the fine one is sought, seconds.
 const SEEK_S: f64 = 0.45;
-/// A longer touch is nobody standing by, seconds.
-const SHADOW_S: f64 = 4.0;
-/// Most touches taken for shadows in a row.
-const SHADOWS: usize = 4;
-/// Share of such a touch during which the ball is in the others' reach.
-const SHADOW_SHARE: f64 = 0.75;
-/// Their reach, metres: a dribble at arm's length.
-const STAND_BY_M: f64 = 1.05;
 /// Longest time that giver and taker of a hand-off stand together before the ball changes hands,
 /// seconds.
 const MEET_S: f64 = 1.6;
@@ -66,7 +58,7 @@ const HANDS_S: f64 = 0.35;
 
 /// Touches in order, and what followed each.
 pub(crate) fn touches(m: &Motion, p: &ValidParams, runs: &[Run]) -> Vec<(Touch, After)> {
-    let rough = drop_glances(m, p, drop_shadows(m, &merge(m, runs)));
+    let rough = merge(m, runs);
     let mut out: Vec<(Touch, After)> = Vec::with_capacity(rough.len());
     let mut next_from = rough.first().map_or(0.0, |t| t.from);
     for (i, &touch) in rough.iter().enumerate() {
@@ -104,14 +96,21 @@ fn merge(m: &Motion, runs: &[Run]) -> Vec<Touch> {
     let mut out: Vec<Touch> = Vec::new();
     for (k, r) in runs.iter().enumerate() {
         let Ctl::Held(player) = r.ctl else { continue };
-        let short = ((r.to - r.from) as f64) < GLANCE_S * rate;
-        let air = |i: Option<&Run>| i.is_some_and(|r| matches!(r.ctl, Ctl::Air(_) | Ctl::Shot));
-        if short && k > 0 && air(runs.get(k - 1)) && air(runs.get(k + 1)) {
+        // From hand to hand and back at once: somebody stood by.
+        let beside = |i: Option<&Run>| match i.map(|r| r.ctl) {
+            Some(Ctl::Held(p)) => Some(p),
+            _ => None,
+        };
+        let before = k.checked_sub(1).and_then(|k| beside(runs.get(k)));
+        if before.is_some()
+            && before == beside(runs.get(k + 1))
+            && ((r.to - r.from) as f64) < GIVEN_BACK_S * rate
+        {
             continue;
         }
         if let Some(last) = out.last_mut()
             && last.player == player
-            && (r.from as f64 - last.to) < REGAIN_S * rate
+            && (r.from as f64 - last.to) < REGAIN_S.max(GIVEN_BACK_S) * rate
             && (last.to as usize..r.from).all(|f| near(m, player, f))
         {
             last.to = r.to as f64;
@@ -126,113 +125,6 @@ fn merge(m: &Motion, runs: &[Run]) -> Vec<Touch> {
     out
 }
 
-/// Takes out touches during which the ball never left the reach of the player before or the one
-/// after, when both are of one team and it is not theirs, or are one player: somebody stood by,
-/// and the sensors put the ball nearer to him.
-fn drop_shadows(m: &Motion, all: &[Touch]) -> Vec<Touch> {
-    let mut out: Vec<Touch> = Vec::with_capacity(all.len());
-    let mut k = 0;
-    while k < all.len() {
-        let Some((a, j)) = out
-            .last_mut()
-            .and_then(|a| Some((*a, shadow(m, a, all, k)?)))
-        else {
-            out.push(all[k]);
-            k += 1;
-            continue;
-        };
-        let mut c = all[j];
-        let (from, to) = (all[k].from, all[j - 1].to);
-        k = j + 1;
-        let last = out.len() - 1;
-        if a.player == c.player {
-            out[last].to = c.to;
-            continue;
-        }
-        // The ball was with whichever of the two is nearer.
-        let cut = (from as usize..=to as usize)
-            .find(|f| reach(m, c.player, *f) < reach(m, a.player, *f))
-            .map_or(to, |f| f as f64);
-        out[last].to = a.to.max(cut - 1.0);
-        c.from = cut.max(out[last].to + 1.0).min(c.from);
-        out.push(c);
-    }
-    out
-}
-
-/// The touch that follows a run of shadows beginning at `k`, when there is such a run.
-fn shadow(m: &Motion, a: &Touch, all: &[Touch], k: usize) -> Option<usize> {
-    let rate = m.session.rate_hz;
-    let team = |t: &Touch| m.session.players[t.player].team;
-    for j in k + 1..all.len().min(k + 1 + SHADOWS) {
-        let run = &all[k..j];
-        if run[run.len() - 1].to - run[0].from > SHADOW_S * rate {
-            return None;
-        }
-        let c = &all[j];
-        let others = team(c) == team(a) && run.iter().all(|b| team(b) != team(a));
-        if (others || c.player == a.player) && in_reach(m, a, run, c) >= SHADOW_SHARE {
-            return Some(j);
-        }
-    }
-    None
-}
-
-/// Share of the known frames of a run in which the ball is in reach of `a`'s or `c`'s player.
-fn in_reach(m: &Motion, a: &Touch, run: &[Touch], c: &Touch) -> f64 {
-    let limit = STAND_BY_M + 1.6 * m.ball_noise.hypot(m.player_error());
-    let (mut near, mut all) = (0.0, 0.0);
-    for b in run {
-        for f in b.from as usize..=b.to as usize {
-            let d = reach(m, a.player, f).min(reach(m, c.player, f));
-            if d.is_finite() {
-                all += 1.0;
-                near += f64::from(u8::from(d < limit));
-            }
-        }
-    }
-    if all == 0.0 { 1.0 } else { near / all }
-}
-
-/// Distance of the ball from a player, metres; infinite where unknown.
-fn reach(m: &Motion, player: usize, frame: usize) -> f64 {
-    match (m.player(player, frame), m.ball(frame)) {
-        (Some(k), Some(b)) => dist(k.pos, b.pos),
-        _ => f64::INFINITY,
-    }
-}
-
-/// Takes out touches during which the ball just flew by: one straight flight from the player
-/// before to the player after explains it as well as two.
-fn drop_glances(m: &Motion, p: &ValidParams, mut all: Vec<Touch>) -> Vec<Touch> {
-    let rate = m.session.rate_hz;
-    let mut k = 1;
-    while k + 1 < all.len() {
-        let (a, b, c) = (all[k - 1], all[k], all[k + 1]);
-        let brief = b.to - b.from < FLY_BY_S * rate;
-        let one_go = c.from - a.to < LONGEST_S * rate;
-        if brief && one_go && a.player != c.player && straight(m, p, a, b, c) {
-            all.remove(k);
-            k = k.saturating_sub(1).max(1);
-        } else {
-            k += 1;
-        }
-    }
-    all
-}
-
-fn straight(m: &Motion, p: &ValidParams, a: Touch, b: Touch, c: Touch) -> bool {
-    let Some(whole) = between(m, p, a, c) else {
-        return false;
-    };
-    let two = [between(m, p, a, b), between(m, p, b, c)]
-        .into_iter()
-        .flatten()
-        .map(|f| f.rms)
-        .fold(0.0, f64::max);
-    whole.rms < 1.15 * two.max(m.ball_noise.hypot(0.1))
-}
-
 fn near(m: &Motion, player: usize, frame: usize) -> bool {
     match (m.player(player, frame), m.ball(frame)) {
         (Some(p), Some(b)) => dist(p.pos, b.pos) < REGAIN_M + m.ball_noise,
@@ -241,7 +133,8 @@ fn near(m: &Motion, player: usize, frame: usize) -> bool {
 }
 
 fn link(m: &Motion, p: &ValidParams, touch: Touch, next: Option<Touch>, runs: &[Run]) -> After {
-    if let Some(s) = shots::shot(m, p, touch, next) {
+    let until = next.map_or(f64::INFINITY, |n| n.from);
+    if let Some(s) = shots::shot(m, touch, until, runs) {
         return After::Shot(s);
     }
     let rate = m.session.rate_hz;
@@ -270,8 +163,8 @@ fn link(m: &Motion, p: &ValidParams, touch: Touch, next: Option<Touch>, runs: &[
     let middle = (f.release + f.catch) / 2.0;
     let apart = gap(m, touch.player, next.player, middle.round() as usize);
     match apart {
-        Some(apart) if apart < p.hand_off_m => After::HandOff {
-            frame: middle,
+        Some(apart) if apart < p.hand_off_m + 0.8 * m.player_error() => After::HandOff {
+            frame: 0.5 * (middle + next.from - 0.5),
             apart,
         },
         _ => After::Pass(f),

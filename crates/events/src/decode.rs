@@ -1,0 +1,630 @@
+//! Who controls the ball: the most probable course of a switching linear model.
+//!
+//! A hidden Markov chain over [`Ctl`] whose every state carries a Kalman filter. In the hands the
+//! ball's offset from the body is slow (first-order autoregressive: posture, and the sensors' slow
+//! errors) but for the moments at which it is gripped anew; in the air its velocity stays.
+//! Viterbi's recursion keeps for every state the best course that ends in it together with that
+//! course's filter (per-survivor processing: Raheli, Polydoros, Tzou 1995, IEEE Trans. Commun.
+//! 43, 354–364) and drops courses far behind the best. Linear in frames.
+
+use crate::bodies::Bodies;
+use crate::course::{Course, Ctl, NONE, Pool};
+use crate::motion::{Motion, SLOW_S, dist, sub};
+use crate::params::ValidParams;
+use setdrift_court::End;
+
+/// Consecutive frames in one state; `to` is one past the last.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Run {
+    pub ctl: Ctl,
+    pub from: usize,
+    pub to: usize,
+}
+
+/// A ball above this is in nobody's hands, metres: standing reach with the arms up is 2.3 to 2.8 m
+/// for adults (common practice); a jump adds to it but lasts a moment.
+pub(crate) const OVER_HANDS: f64 = 2.9;
+/// A ball in hands is seldom above this, metres: overhead at the end of a shooting motion (common
+/// practice).
+const IN_HANDS: f64 = 2.3;
+/// How much further from the body a ball is dribbled for each metre a second, seconds: pushed
+/// ahead to keep the stride (common practice, no published source).
+const AHEAD: f64 = 0.06;
+
+/// Courses this far behind the best are dropped, nats.
+const BEAM: f64 = 25.0;
+/// One wild sample decides nothing, nats.
+const WILD: f64 = 8.0;
+/// Looks a second that count in full: what the model leaves out outlasts a frame.
+const LOOKS: f64 = 12.0;
+
+/// Time in which the offset of a held ball changes while it is not gripped anew, seconds.
+const HAND_S: f64 = 6.0;
+/// How often it is: turning, changing hands, beginning to dribble; a second.
+const REGRIP: f64 = 1.5;
+/// Variance of the offset that a catch leaves: the ball is drawn to where it is held.
+const SETTLE: f64 = 0.07;
+/// A held ball's fidgeting from look to look, metres.
+const FIDGET: f64 = 0.06;
+
+/// Spread of a velocity per axis before anything is seen of it, m/s: thrown, off a ring, rolling,
+/// at rest.
+const THROW: f64 = 6.5;
+const CAROM: f64 = 2.5;
+const ROLL: f64 = 1.5;
+const REST: f64 = 0.5;
+/// Spread of the change of velocity over a second, m/s: drag and bounces of a flight, of a carom,
+/// of a loose ball, of one at rest.
+const BEND: f64 = 2.5;
+const BEND_OFF: f64 = 2.0;
+const BEND_LOOSE: f64 = 3.0;
+const BEND_REST: f64 = 1.5;
+/// Share of its sensor's slow noise that a free ball drifts by.
+const DRIFT: f64 = 0.5;
+/// A loose ball's restlessness as a share of a held one's: calm alone does not tell it.
+const RESTLESS: f64 = 0.2;
+
+/// Longest flight, seconds; none is likely to last longer than the second.
+const LONGEST_S: f64 = 3.0;
+const LONG_S: f64 = 1.3;
+/// Spread of the log speed of passes.
+const SPEED_SPREAD: f64 = 0.45;
+/// Median times to the ring and off it, seconds, and spread of their logarithms (see `shots`).
+const SHOT_S: f64 = 0.75;
+const CAROM_S: f64 = 0.8;
+const TIME_SPREAD: f64 = 0.4;
+/// Square root of a whole turn, for normal densities.
+const ROOT_TAU: f64 = 2.506_628_274_631;
+
+/// Shares of what is let go: thrown, lost, dead.
+const THROWN: f64 = 0.85;
+const LOST: f64 = 0.02;
+const DEAD: f64 = 0.005;
+/// Shares of what a throw is for: each team-mate, each opponent (stolen), the ring. Viterbi
+/// counts one course where there are many: what may happen at many moments needs no small share.
+const TO_MATE: f64 = 0.2;
+const TO_OTHER: f64 = 0.004;
+const TO_RING: f64 = 0.8;
+/// Share of caroms for each player.
+const REBOUND: f64 = 0.1;
+/// Rates a second, within reach: handed to a team-mate, taken by an opponent.
+const HANDED: f64 = 0.25;
+const TAKEN: f64 = 0.001;
+/// Rates a second at which a free ball within reach is picked up: loose, through the ring, dead.
+const PICKED: [f64; 3] = [4.0, 0.5, 0.4];
+/// Rates a second at which a free ball beside somebody no longer stays free: loose, else, off a
+/// ring.
+const STAYS: [f64; 3] = [6.0, 3.0, 4.0];
+/// Rate a second at which the ball is given to somebody behind a line.
+const FETCHED: f64 = 0.1;
+
+struct Link {
+    ctl: Ctl,
+    from: usize,
+    past: u32,
+}
+
+pub(crate) struct Decoder<'a> {
+    m: Motion<'a>,
+    params: ValidParams,
+    bodies: Bodies<'a>,
+    dt: f64,
+    /// Share of a sample's evidence that is new.
+    fresh: f64,
+    /// Variance of the ball's samples about its place, of a body's place from white noise, of a
+    /// held ball's offset; square metres.
+    white: f64,
+    smoothed: f64,
+    offset: f64,
+    /// Time in which the offset changes, seconds.
+    offset_s: f64,
+    /// Variance that a free ball's place gains a second.
+    drift: f64,
+    rings: [(End, [f64; 2]); 2],
+    links: Vec<Link>,
+    pool: Pool,
+    sample: Sample,
+}
+
+/// What the ball's sensor says at a frame.
+#[derive(Clone, Copy, Default)]
+struct Sample {
+    frame: usize,
+    at: Option<[f64; 2]>,
+    /// What the height says against hands, nats.
+    not_held: f64,
+    height: Option<f64>,
+}
+
+impl<'a> Decoder<'a> {
+    pub fn new(m: Motion<'a>, params: ValidParams) -> Self {
+        let hand = params.hold_spread_m.powi(2);
+        let slow = m.ball_split.1 + m.player_split.1;
+        let ring = |end| (end, crate::shots::ring(&m, end));
+        Self {
+            params,
+            bodies: Bodies::new(m),
+            dt: 1.0 / m.session.rate_hz,
+            fresh: (LOOKS / m.session.rate_hz).min(1.0),
+            white: m.ball_split.0 + FIDGET * FIDGET,
+            smoothed: m.player_split.0 / (2 * m.player_half + 1) as f64,
+            offset: hand + slow,
+            offset_s: (hand + slow) / (hand / HAND_S + slow / SLOW_S),
+            drift: 2.0 * DRIFT * m.ball_split.1 / SLOW_S,
+            rings: [ring(End::Left), ring(End::Right)],
+            links: Vec::new(),
+            pool: Pool::new(m.session.players.len()),
+            sample: Sample::default(),
+            m,
+        }
+    }
+
+    /// The most probable course as runs of one state each.
+    pub fn decode(mut self) -> Vec<Run> {
+        let frames = self.m.session.frames();
+        let mut live: Vec<Course> = Vec::new();
+        for frame in 0..frames {
+            self.bodies.look(frame);
+            self.sample = self.look(frame);
+            if live.is_empty() {
+                self.begin();
+            } else {
+                for c in &live {
+                    self.go_on(c);
+                }
+            }
+            self.pool.drain(BEAM, &mut live);
+            for c in &mut live {
+                if let Some((ctl, from)) = c.left.take() {
+                    self.links.push(Link {
+                        ctl,
+                        from,
+                        past: c.past,
+                    });
+                    c.past = (self.links.len() - 1) as u32;
+                }
+            }
+            if self.links.len() > LINKS {
+                self.forget(&mut live);
+            }
+        }
+        let best = live.iter().fold(None, |b: Option<&Course>, c| match b {
+            Some(b) if b.score >= c.score => Some(b),
+            _ => Some(c),
+        });
+        best.map_or_else(Vec::new, |b| self.trace(b, frames))
+    }
+
+    /// Keeps only the links that a live course goes back to.
+    fn forget(&mut self, live: &mut [Course]) {
+        let mut new = vec![NONE; self.links.len()];
+        for c in live.iter() {
+            let mut at = c.past;
+            while at != NONE && new[at as usize] == NONE {
+                new[at as usize] = 0;
+                at = self.links[at as usize].past;
+            }
+        }
+        let mut kept = 0;
+        for (i, n) in new.iter_mut().enumerate() {
+            if *n != NONE {
+                *n = kept;
+                self.links.swap(kept as usize, i);
+                kept += 1;
+            }
+        }
+        self.links.truncate(kept as usize);
+        let renamed = |at: u32| if at == NONE { NONE } else { new[at as usize] };
+        for l in &mut self.links {
+            l.past = renamed(l.past);
+        }
+        for c in live {
+            c.past = renamed(c.past);
+        }
+    }
+
+    fn trace(&self, best: &Course, frames: usize) -> Vec<Run> {
+        let mut out = vec![Run {
+            ctl: best.ctl,
+            from: best.since,
+            to: frames,
+        }];
+        let (mut at, mut to) = (best.past, best.since);
+        while at != NONE {
+            let l = &self.links[at as usize];
+            if l.from < to {
+                out.push(Run {
+                    ctl: l.ctl,
+                    from: l.from,
+                    to,
+                });
+                to = l.from;
+            }
+            at = l.past;
+        }
+        out.reverse();
+        out
+    }
+
+    fn look(&self, frame: usize) -> Sample {
+        let m = &self.m;
+        let height = m.ball_height(frame);
+        let z_var = 0.25f64.powi(2) + m.ball_split.0 + m.ball_split.1;
+        let high = height.map_or(0.0, |z| {
+            ((z - IN_HANDS).max(0.0).powi(2) / (2.0 * z_var)).min(WILD)
+        });
+        Sample {
+            frame,
+            at: m.ball_seen(frame),
+            not_held: self.fresh * high + self.lies(frame),
+            height,
+        }
+    }
+
+    fn begin(&mut self) {
+        let at = self.sample.at.unwrap_or([0.0; 2]);
+        let blank = Course {
+            ctl: Ctl::Loose,
+            since: self.sample.frame,
+            score: -3.0,
+            x: at,
+            v: [0.0; 2],
+            p: [1.0, 0.0, ROLL * ROLL],
+            start: at,
+            past: NONE,
+            left: None,
+        };
+        self.offer(blank);
+        self.offer(Course {
+            ctl: Ctl::Dead,
+            ..blank
+        });
+        for i in 0..self.bodies.at.len() {
+            self.offer(Course {
+                ctl: Ctl::Held(i),
+                score: 0.0,
+                x: [0.0; 2],
+                p: [self.offset, 0.0, 0.0],
+                ..blank
+            });
+        }
+    }
+
+    /// All ways on from a course to this frame.
+    fn go_on(&mut self, c: &Course) {
+        let age = (self.sample.frame - c.since) as f64 * self.dt;
+        match c.ctl {
+            Ctl::Held(i) => self.leave_hands(c, i),
+            Ctl::Air(i) => self.go_on_in_air(c, i, age),
+            Ctl::Off(_) => self.go_on_off_ring(c, age),
+            Ctl::Down(_) => self.go_on_free(c, BEND_REST, 1.0, PICKED[1]),
+            Ctl::Loose => self.go_on_free(c, BEND_LOOSE, 1.0, PICKED[0]),
+            Ctl::Dead => self.go_on_free(c, BEND_REST, 2.0, PICKED[2]),
+        }
+    }
+
+    fn leave_hands(&mut self, c: &Course, i: usize) {
+        let leave = self.dt / self.params.hold_s;
+        let Some(body) = self.bodies.at[i] else {
+            self.turn(c, Ctl::Loose, -2.0, c.start, ROLL);
+            return;
+        };
+        let mut stay = *c;
+        let keep = (-self.dt / self.offset_s).exp();
+        let mean = self.ahead(i);
+        for (k, mean) in mean.into_iter().enumerate() {
+            stay.x[k] = mean + keep * (c.x[k] - mean);
+            stay.start[k] = body.kin.pos[k] + stay.x[k];
+        }
+        stay.p[0] = keep * keep * c.p[0] + (1.0 - keep * keep) * self.offset;
+        self.offer(stay);
+        let mut gone = stay;
+        gone.x = stay.start;
+        gone.p[0] += 0.01;
+        self.turn(&gone, Ctl::Air(i), (THROWN * leave).ln(), gone.x, THROW);
+        self.turn(&gone, Ctl::Loose, (LOST * leave).ln(), gone.x, ROLL);
+        self.turn(&gone, Ctl::Dead, (DEAD * leave).ln(), gone.x, REST);
+        for j in (0..self.bodies.at.len()).filter(|j| *j != i) {
+            self.hand_over(&gone, i, j);
+        }
+    }
+
+    fn go_on_in_air(&mut self, c: &Course, i: usize, age: f64) {
+        let mut f = c.fly(self.dt, BEND, 0.0, self.drift);
+        // What is thrown is as fast as other throws, whether or not somebody catches it.
+        let speed = dist(f.x, f.start) / age.max(0.5 * self.dt);
+        let slow = (self.log_speed(speed) / SPEED_SPREAD).min(0.0).powi(2);
+        let stray = (0.1 * self.dt).ln() - 0.5 * slow;
+        self.turn(&f, Ctl::Loose, stray, f.x, ROLL);
+        self.turn(&f, Ctl::Dead, stray - 2.3, f.x, REST);
+        if age > LONGEST_S {
+            return;
+        }
+        // Nothing hangs in the air.
+        if age > 0.3 {
+            f.score -= 2.0 * self.dt * slow;
+        }
+        if age > LONG_S {
+            f.score -= 2.0 * self.dt;
+        }
+        self.offer(f);
+        for j in (0..self.bodies.at.len()).filter(|j| *j != i) {
+            self.land(&f, Some(i), j, age);
+        }
+        self.at_ring(&f, age);
+    }
+
+    fn go_on_off_ring(&mut self, c: &Course, age: f64) {
+        let mut f = c.fly(self.dt, BEND_OFF, 0.0, self.drift);
+        if age > LONGEST_S {
+            self.turn(&f, Ctl::Loose, -2.0, f.x, ROLL);
+            return;
+        }
+        if age > 0.3 {
+            f.score -= STAYS[2] * self.dt * self.crowd(&f);
+        }
+        if age > LONG_S {
+            f.score -= 3.0 * self.dt;
+        }
+        self.offer(f);
+        self.turn(&f, Ctl::Loose, (0.3 * self.dt).ln(), f.x, ROLL);
+        self.turn(&f, Ctl::Dead, (0.2 * self.dt).ln(), f.x, REST);
+        for j in 0..self.bodies.at.len() {
+            self.land(&f, None, j, age);
+        }
+    }
+
+    fn go_on_free(&mut self, c: &Course, bend: f64, brake: f64, picked: f64) {
+        let dt = self.dt;
+        let restless = RESTLESS * 2.0 * self.offset / self.offset_s;
+        let mut f = c.fly(dt, bend, brake, self.drift + restless);
+        let stays = STAYS[usize::from(c.ctl != Ctl::Loose)];
+        f.score -= stays * dt * self.crowd(&f);
+        self.offer(f);
+        match c.ctl {
+            Ctl::Loose => self.turn(&f, Ctl::Dead, (0.1 * dt).ln(), f.x, REST),
+            Ctl::Dead => self.turn(&f, Ctl::Loose, (0.1 * dt).ln(), f.x, ROLL),
+            _ => {
+                self.turn(&f, Ctl::Loose, dt.ln(), f.x, ROLL);
+                self.turn(&f, Ctl::Dead, dt.ln(), f.x, REST);
+            }
+        }
+        for j in 0..self.bodies.at.len() {
+            self.fetch(&f, j);
+            if let Some(sq) = self.miss(j, f.x, f.p[0]) {
+                let cost = (picked * dt).ln() - sq / (2.0 * (self.offset + f.p[0]));
+                self.take(&f, j, f.x, cost);
+            }
+        }
+    }
+
+    /// Where a runner's ball is in the mean.
+    fn ahead(&self, i: usize) -> [f64; 2] {
+        self.bodies.at[i].map_or([0.0; 2], |b| b.kin.vel.map(|v| AHEAD * v))
+    }
+
+    /// Logarithm of a speed over the median speed of passes.
+    fn log_speed(&self, mps: f64) -> f64 {
+        (mps.max(0.3) / self.params.pass_speed_mps).ln()
+    }
+
+    /// How near the nearest player is to a free ball, 0..=1.
+    fn crowd(&self, c: &Course) -> f64 {
+        let near = (0..self.bodies.at.len())
+            .filter_map(|j| self.miss(j, c.x, c.p[0]))
+            .fold(f64::INFINITY, f64::min);
+        (-near / (2.0 * (self.offset + c.p[0]))).exp()
+    }
+
+    /// Squared distance of a place from where a player's hands are in the mean, when within
+    /// reach.
+    fn miss(&self, j: usize, at: [f64; 2], var: f64) -> Option<f64> {
+        let b = self.bodies.at[j]?;
+        let d = sub(at, b.kin.pos);
+        let d = [d[0] - AHEAD * b.kin.vel[0], d[1] - AHEAD * b.kin.vel[1]];
+        let sq = d[0] * d[0] + d[1] * d[1];
+        (sq < 12.0 * (self.offset + var)).then_some(sq)
+    }
+
+    fn mates(&self, i: usize, j: usize) -> bool {
+        self.m.session.players[i].team == self.m.session.players[j].team
+    }
+
+    /// A free state entered now, with an unknown velocity of spread `speed`.
+    fn turn(&mut self, c: &Course, ctl: Ctl, cost: f64, at: [f64; 2], speed: f64) {
+        self.offer(Course {
+            ctl,
+            since: self.sample.frame,
+            score: c.score + cost,
+            x: at,
+            v: [0.0; 2],
+            p: [c.p[0].max(0.01), 0.0, speed * speed],
+            start: at,
+            past: c.past,
+            left: Some((c.ctl, c.since)),
+        });
+    }
+
+    /// The ball, believed at `at`, is in a player's hands from now on.
+    fn take(&mut self, c: &Course, j: usize, at: [f64; 2], cost: f64) {
+        let Some(b) = self.bodies.at[j] else { return };
+        let mean = self.ahead(j);
+        let seen = sub(at, b.kin.pos);
+        let gain = self.offset / (self.offset + c.p[0]);
+        let var = (self.offset * (1.0 - gain) + SETTLE).min(self.offset);
+        self.offer(Course {
+            ctl: Ctl::Held(j),
+            since: self.sample.frame,
+            score: c.score + cost,
+            x: [
+                mean[0] + gain * (seen[0] - mean[0]),
+                mean[1] + gain * (seen[1] - mean[1]),
+            ],
+            v: [0.0; 2],
+            p: [var, 0.0, 0.0],
+            start: at,
+            past: c.past,
+            left: Some((c.ctl, c.since)),
+        });
+    }
+
+    fn hand_over(&mut self, c: &Course, i: usize, j: usize) {
+        let Some(sq) = self.miss(j, c.x, c.p[0]) else {
+            return;
+        };
+        let (Some(a), Some(b)) = (self.bodies.at[i], self.bodies.at[j]) else {
+            return;
+        };
+        let apart = (dist(a.kin.pos, b.kin.pos) - self.params.hand_off_m).max(0.0);
+        let rate = if self.mates(i, j) { HANDED } else { TAKEN };
+        let cost = (rate * self.dt).ln()
+            - sq / (2.0 * (self.offset + c.p[0]))
+            - apart * apart / (2.0 * (0.05 + 2.0 * self.m.player_error().powi(2)));
+        self.take(c, j, c.x, cost);
+    }
+
+    /// A flight ends in a player's hands; `from` is who threw it, `None` off a ring.
+    fn land(&mut self, c: &Course, from: Option<usize>, j: usize, age: f64) {
+        let Some(sq) = self.miss(j, c.x, c.p[0]) else {
+            return;
+        };
+        let age = age.max(0.5 * self.dt);
+        let far = dist(c.x, c.start);
+        // Duration: from the speed of passes, or from the fall of caroms.
+        let (share, z, width, throw) = match from {
+            Some(i) => {
+                let share = if self.mates(i, j) { TO_MATE } else { TO_OTHER };
+                let z = self.log_speed(far / age) / SPEED_SPREAD;
+                (share, z, SPEED_SPREAD, THROW)
+            }
+            None => {
+                let z = (age / CAROM_S).ln() / TIME_SPREAD;
+                (REBOUND, z, TIME_SPREAD, CAROM)
+            }
+        };
+        let when = self.dt.ln() - 0.5 * z * z - (width * ROOT_TAU * age).ln();
+        let cost = share.ln() + when + aimed(sq, self.offset + c.p[0], far, throw, age, c.p[0]);
+        self.take(c, j, c.x, cost);
+    }
+
+    /// A flight ends at a ring.
+    fn at_ring(&mut self, c: &Course, age: f64) {
+        let slow = self.m.ball_split.1;
+        let age = age.max(0.5 * self.dt);
+        for (end, ring) in self.rings {
+            let d = dist(c.x, ring);
+            let spread = 0.15f64.powi(2) + c.p[0] + slow;
+            if d * d > 12.0 * spread {
+                continue;
+            }
+            let height = self.sample.height.map_or(0.0, |z| {
+                let s = 0.35 + self.m.ball_noise;
+                let e = (z - self.m.session.court.measures().ring_height) / s;
+                -0.5 * e * e - (s * ROOT_TAU).ln() + 4f64.ln()
+            });
+            let z = (age / SHOT_S).ln() / TIME_SPREAD;
+            let when = self.dt.ln() - 0.5 * z * z - (TIME_SPREAD * ROOT_TAU * age).ln();
+            let aim = aimed(d * d, spread, dist(c.x, c.start), THROW, age, c.p[0]);
+            let cost = (0.5 * TO_RING).ln() + when + aim + height;
+            let mut at = *c;
+            at.p[0] = 0.09 + slow;
+            self.turn(&at, Ctl::Down(end), cost, ring, REST);
+            self.turn(&at, Ctl::Off(end), cost, ring, CAROM);
+        }
+    }
+
+    /// Somebody behind a line is given the ball to bring it in, wherever it was.
+    fn fetch(&mut self, c: &Course, j: usize) {
+        let Some(b) = self.bodies.at[j] else { return };
+        let half = self.m.session.court.measures();
+        let p = b.kin.pos;
+        let beyond = (p[0].abs() - half.length / 2.0).max(p[1].abs() - half.width / 2.0);
+        if beyond > -0.3 {
+            let mut new = *c;
+            new.p[0] = 1e6;
+            self.take(&new, j, p, (FETCHED * self.dt).ln());
+        }
+    }
+
+    /// Adds what this frame's sample says to a course, updates its filter, and keeps it if it is
+    /// among the best.
+    fn offer(&mut self, mut c: Course) {
+        // Samples lower a score but for a little.
+        if c.score < self.pool.top() - BEAM - WILD {
+            return;
+        }
+        let mut base = [0.0; 2];
+        let mut noise = self.white;
+        if let Ctl::Held(i) = c.ctl {
+            let Some(b) = self.bodies.at[i] else { return };
+            base = b.kin.pos;
+            noise += self.smoothed + b.blur;
+            c.score -= self.sample.not_held;
+        }
+        let Some(at) = self.sample.at else {
+            self.pool.offer(c);
+            return;
+        };
+        let seen = sub(at, base);
+        let mut s = c.p[0] + noise;
+        let mut e = sub(seen, c.x);
+        let mut sq = (e[0] * e[0] + e[1] * e[1]) / (2.0 * s);
+        if let Ctl::Held(i) = c.ctl {
+            // Gripped anew: the offset may be any.
+            let mean = self.ahead(i);
+            let f = sub(seen, mean);
+            let var = self.offset + noise;
+            let fq = (f[0] * f[0] + f[1] * f[1]) / (2.0 * var);
+            let rare = (REGRIP * self.dt).ln();
+            if self.fresh * (fq + (var / s).ln()) - rare < self.fresh * sq.min(WILD) {
+                c.score += rare;
+                c.x = mean;
+                c.p[0] = self.offset;
+                (s, e, sq) = (var, f, fq);
+            }
+        }
+        c.score -= self.fresh * ((std::f64::consts::TAU * s).ln() + sq.min(WILD));
+        if sq <= WILD {
+            c.learn(e, s);
+        }
+        self.pool.offer(c);
+    }
+
+    /// What a frame says against a held ball because the ball is low, nats: a dribbled one is up
+    /// again within half a second, and is half a metre high in the mean; one that lies is not.
+    fn lies(&self, frame: usize) -> f64 {
+        let m = &self.m;
+        let half = (0.25 * m.session.rate_hz).round() as usize;
+        let (mut sum, mut n) = (0.0, 0.0);
+        for f in frame.saturating_sub(half)..=frame + half {
+            if let Some(z) = m.ball_height(f) {
+                sum += z;
+                n += 1.0;
+            }
+        }
+        if n == 0.0 || n < 0.5 * half as f64 || sum / n > DRIBBLED {
+            return 0.0;
+        }
+        let error = m.ball_split.1 + m.ball_split.0 / n;
+        let far = |mean: f64, spread: f64| {
+            let var = spread * spread + error;
+            (sum / n - mean).powi(2) / (2.0 * var) + 0.5 * var.ln()
+        };
+        // The ball's radius; and heights err upward at the floor.
+        let floor = 0.12 + 0.4 * m.ball_split.0.sqrt();
+        2.0 * self.dt * (far(DRIBBLED, 0.2) - far(floor, 0.05)).clamp(0.0, 6.0)
+    }
+}
+
+/// Mean height of a dribbled ball, metres (common practice).
+const DRIBBLED: f64 = 0.55;
+/// Links held before those are dropped that no live course needs.
+const LINKS: usize = 1 << 16;
+
+/// The throw was aimed: where it comes down is no longer any place that its speed allows (spread
+/// `throw` per axis after `age` seconds, `far` from where it began), but within `spread` of its
+/// aim, which it misses by the root of `sq`.
+fn aimed(sq: f64, spread: f64, far: f64, throw: f64, age: f64, var: f64) -> f64 {
+    let any = throw * throw * age * age + var;
+    any.ln() - spread.ln() - sq / (2.0 * spread) + far * far / (2.0 * any)
+}
