@@ -21,12 +21,16 @@ pub(crate) struct Run {
     pub to: usize,
 }
 
-/// A ball above this is in nobody's hands, metres: standing reach with the arms up is 2.3 to 2.8 m
-/// for adults (common practice); a jump adds to it but lasts a moment.
-pub(crate) const OVER_HANDS: f64 = 2.9;
-/// A ball in hands is seldom above this, metres: overhead at the end of a shooting motion (common
-/// practice).
+/// A ball in hands is seldom above this, metres: standing reach with the arms up is 2.3 to 2.8 m
+/// for adults (common practice).
 const IN_HANDS: f64 = 2.3;
+/// A ball that has fallen from a ring bounces up no further, metres: it regains about three
+/// quarters of its height (FIBA Official Basketball Rules, Official Basketball Equipment: 1.035 to
+/// 1.085 m from 1.8 m, less; value from memory), once.
+const BOUNCES: f64 = 1.9;
+/// A ball off or through a ring has fallen after this, seconds: free fall from 3.5 m to the floor
+/// takes 0.85 s after 0.3 s on the way up.
+const FALLEN_S: f64 = 0.9;
 /// How much further from the body a ball is dribbled for each metre a second, seconds: pushed
 /// ahead to keep the stride (common practice, no published source).
 const AHEAD: f64 = 0.06;
@@ -133,6 +137,8 @@ struct Sample {
     at: Option<[f64; 2]>,
     /// What the height says against hands, nats.
     not_held: f64,
+    /// The same against a ball that has fallen.
+    not_down: f64,
     height: Option<f64>,
 }
 
@@ -250,13 +256,16 @@ impl<'a> Decoder<'a> {
         let m = &self.m;
         let height = m.ball_height(frame);
         let z_var = 0.25f64.powi(2) + m.ball_split.0 + m.ball_split.1;
-        let high = height.map_or(0.0, |z| {
-            ((z - IN_HANDS).max(0.0).powi(2) / (2.0 * z_var)).min(WILD)
-        });
+        let above = |least: f64| {
+            height.map_or(0.0, |z| {
+                ((z - least).max(0.0).powi(2) / (2.0 * z_var)).min(WILD)
+            })
+        };
         Sample {
             frame,
             at: m.ball_seen(frame),
-            not_held: self.fresh * high + self.lies(frame),
+            not_held: self.fresh * above(IN_HANDS) + self.lies(frame),
+            not_down: self.fresh * above(BOUNCES),
             height,
         }
     }
@@ -360,6 +369,9 @@ impl<'a> Decoder<'a> {
             self.turn(&f, Ctl::Loose, -2.0, f.x, ROLL);
             return;
         }
+        if age > FALLEN_S {
+            f.score -= self.sample.not_down;
+        }
         if age > 0.3 {
             f.score -= STAYS[2] * self.dt * self.crowd(&f);
         }
@@ -380,6 +392,10 @@ impl<'a> Decoder<'a> {
         let mut f = c.fly(dt, bend, brake, self.drift + restless);
         let stays = STAYS[usize::from(c.ctl != Ctl::Loose)];
         f.score -= stays * dt * self.crowd(&f);
+        let age = (self.sample.frame - c.since) as f64 * dt;
+        if !matches!(c.ctl, Ctl::Down(_)) || age > FALLEN_S {
+            f.score -= self.sample.not_down;
+        }
         self.offer(f);
         match c.ctl {
             Ctl::Loose => self.turn(&f, Ctl::Dead, (0.1 * dt).ln(), f.x, REST),

@@ -65,6 +65,9 @@ const INBOUND_S: f64 = 12.0;
 /// Without an inbound pass to be seen, play goes on with a touch of this length, seconds.
 const PLAY_ON_S: f64 = 1.0;
 
+/// A ball dead for longer after a miss has been whistled dead, seconds.
+const DEAD_S: f64 = 2.0;
+
 /// A stopped possession shorter than this is none, seconds.
 const LEAST_S: f64 = 1.5;
 
@@ -162,6 +165,13 @@ impl Cutter<'_, '_> {
                     d.to_s = ring_s;
                     break (i + 1, true);
                 }
+                (Some(Mark::Shot { ring_s, .. }), Some(n))
+                    if self.dead_within(ring_s, n.from_s - DEAD_S).is_some() =>
+                {
+                    d.kind = OutcomeKind::Missed;
+                    d.to_s = self.dead_within(ring_s, n.from_s).unwrap_or(ring_s);
+                    break (i + 1, true);
+                }
                 (Some(Mark::Shot { .. }), Some(n)) if self.team(i + 1) != team => {
                     d.kind = OutcomeKind::Missed;
                     d.to_s = n.from_s;
@@ -196,6 +206,21 @@ impl Cutter<'_, '_> {
             self.out.push(d);
         }
         (next, dead)
+    }
+
+    /// When the ball was dead first in a stretch of time.
+    fn dead_within(&self, from_s: f64, to_s: f64) -> Option<f64> {
+        let i = self.story.events.partition_point(|e| e.time_s < from_s);
+        self.story.events[i..]
+            .iter()
+            .take_while(|e| e.time_s < to_s)
+            .find(|e| {
+                matches!(
+                    e.kind,
+                    EventKind::DeadBall | EventKind::OutOfBounds { .. }
+                )
+            })
+            .map(|e| e.time_s)
     }
 
     /// The first spell at or after `k` that lasts beyond a time.

@@ -1,7 +1,7 @@
 //! Shots: the ball comes to a ring that nobody's hands are at.
 
 use crate::course::Ctl;
-use crate::decode::{OVER_HANDS, Run};
+use crate::decode::Run;
 use crate::flight::{Bounds, Hand, Pace, fit};
 use crate::motion::{Motion, dist};
 use crate::touches::{HAND_SPREAD, LONGEST_S, Touch};
@@ -28,10 +28,7 @@ const LEAVES: f64 = 2.2;
 /// from 2.2 m over the ring takes 0.5 (from under it) to 1.1 s (from behind the arc) by free
 /// fall; caroms are common practice.
 const SHOT_S: f64 = 0.75;
-const CAROM_S: f64 = 0.8;
 
-/// Reach of the arms from the middle of the body, seen from above, metres (common practice).
-const ARM: f64 = 0.95;
 
 /// Ring centre of an end in the court frame.
 pub(crate) fn ring(m: &Motion, end: End) -> [f64; 2] {
@@ -105,46 +102,6 @@ pub(crate) fn shot(m: &Motion, touch: Touch, until: f64, runs: &[Run]) -> Option
         peak,
         made: made(m, at, end).or(Some(down)),
     })
-}
-
-/// When the ball of a shot comes into a player's hands, frames: it leaves the ring in a straight
-/// line as seen from above.
-pub(crate) fn rebound(m: &Motion, shot: &Shot, next: Touch) -> f64 {
-    let rate = m.session.rate_hz;
-    let rough = next.from.max(shot.ring);
-    if rough - shot.ring > 2.0 * rate || next.to <= shot.ring {
-        return rough;
-    }
-    // Not in the hands while it is above them or out of their reach.
-    let latest = (rough + 0.6 * rate).min(next.to.max(rough));
-    let away = |f: usize| {
-        m.ball_height(f)
-            .is_some_and(|z| z > OVER_HANDS + 1.5 * m.ball_noise)
-            || matches!((m.ball(f), m.player(next.player, f)),
-                (Some(b), Some(k)) if dist(b.pos, k.pos) > ARM + 3.0 * m.ball_noise)
-    };
-    let low = (shot.ring.ceil() as usize..=latest as usize)
-        .rev()
-        .find(|f| away(*f))
-        .map_or(shot.ring, |f| f as f64);
-    let bounds = Bounds {
-        release: (shot.ring, shot.ring + 0.1 * rate),
-        catch: (low.max((rough - 0.9 * rate).min(latest)), latest),
-        data: (
-            shot.ring.max(0.0) as usize,
-            ((rough + 1.0 * rate).min(next.to) as usize).max(shot.ring as usize),
-        ),
-        met: None,
-    };
-    fit(
-        m,
-        Hand::Place(ring(m, shot.end)),
-        Hand::Player(next.player),
-        bounds,
-        HAND_SPREAD,
-        Pace::Time(CAROM_S),
-    )
-    .map_or(rough, |f| f.catch)
 }
 
 /// A ball through the net falls straight down; one off the ring leaves it. Judged by the mean

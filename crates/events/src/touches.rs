@@ -80,7 +80,7 @@ pub(crate) fn touches(m: &Motion, p: &ValidParams, runs: &[Run]) -> Vec<(Touch, 
             }
             After::Shot(s) => {
                 touch.to = s.release;
-                next_from = next.map_or(s.ring, |n| shots::rebound(m, &s, n));
+                next_from = next.map_or(s.ring, |n| n.from.max(s.ring));
             }
             After::Out(at) => touch.to = touch.to.min(at),
             After::Lost(None) | After::Stops => {}
