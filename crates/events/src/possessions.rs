@@ -62,6 +62,8 @@ pub fn possessions(
 /// After a basket or a whistle the ball comes in from behind a line within this, seconds; a
 /// longer search would run into the next possession.
 const INBOUND_S: f64 = 12.0;
+/// An inbound pass is caught within this, seconds.
+const FLIES_IN_S: f64 = 4.0;
 /// Without an inbound pass to be seen, play goes on with a touch of this length, seconds.
 const PLAY_ON_S: f64 = 1.0;
 
@@ -121,7 +123,7 @@ impl Cutter<'_, '_> {
 
     /// The spell that a dead ball comes to: the first after one that let go from outside.
     fn inbound(&self, k: usize) -> usize {
-        let since = self.spells[k].from_s;
+        let mut since = self.spells[k].from_s;
         let mut play_on = None;
         for i in k..self.spells.len() {
             let s = &self.spells[i];
@@ -129,7 +131,12 @@ impl Cutter<'_, '_> {
                 break;
             }
             if outside(self.m, s) {
-                return i + 1;
+                match self.spells.get(i + 1) {
+                    // It came in, and play was stopped before anybody was seen with it.
+                    Some(n) if n.from_s - s.to_s > FLIES_IN_S => since = n.from_s,
+                    _ => return i + 1,
+                }
+                continue;
             }
             if play_on.is_none() && s.to_s - s.from_s > PLAY_ON_S {
                 play_on = Some(i);
@@ -214,12 +221,7 @@ impl Cutter<'_, '_> {
         self.story.events[i..]
             .iter()
             .take_while(|e| e.time_s < to_s)
-            .find(|e| {
-                matches!(
-                    e.kind,
-                    EventKind::DeadBall | EventKind::OutOfBounds { .. }
-                )
-            })
+            .find(|e| matches!(e.kind, EventKind::DeadBall | EventKind::OutOfBounds { .. }))
             .map(|e| e.time_s)
     }
 

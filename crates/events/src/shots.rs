@@ -29,7 +29,6 @@ const LEAVES: f64 = 2.2;
 /// fall; caroms are common practice.
 const SHOT_S: f64 = 0.75;
 
-
 /// Ring centre of an end in the court frame.
 pub(crate) fn ring(m: &Motion, end: End) -> [f64; 2] {
     let r = m.session.court.ring().to_court(&m.session.court, end);

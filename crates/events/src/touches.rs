@@ -41,6 +41,8 @@ const REGAIN_M: f64 = 1.8;
 /// Nobody who takes the ball out of another's hands has given it back sooner, seconds (common
 /// practice).
 const GIVEN_BACK_S: f64 = 1.0;
+/// Who stands by is this near, metres; a pass and a return pass go further.
+const BESIDE_M: f64 = 1.8;
 /// Nothing is thrown this fast, m/s: the ball was carried off or handed over unseen.
 const IMPOSSIBLE: f64 = 25.0;
 /// Longest time in the air of a pass or shot, seconds: a lob over the length of the floor.
@@ -94,23 +96,25 @@ pub(crate) fn touches(m: &Motion, p: &ValidParams, runs: &[Run]) -> Vec<(Touch, 
 fn merge(m: &Motion, runs: &[Run]) -> Vec<Touch> {
     let rate = m.session.rate_hz;
     let mut out: Vec<Touch> = Vec::new();
-    for (k, r) in runs.iter().enumerate() {
+    for r in runs {
         let Ctl::Held(player) = r.ctl else { continue };
         // From hand to hand and back at once: somebody stood by.
-        let beside = |i: Option<&Run>| match i.map(|r| r.ctl) {
-            Some(Ctl::Held(p)) => Some(p),
-            _ => None,
-        };
-        let before = k.checked_sub(1).and_then(|k| beside(runs.get(k)));
-        if before.is_some()
-            && before == beside(runs.get(k + 1))
-            && ((r.to - r.from) as f64) < GIVEN_BACK_S * rate
+        if let [.., a, b] = out[..]
+            && a.player == player
+            && r.to - r.from > (0.1 * rate) as usize
+            && r.from as f64 - a.to < GIVEN_BACK_S * rate
+            && (a.to as usize..r.from)
+                .all(|f| gap(m, player, b.player, f).is_none_or(|d| d < BESIDE_M))
         {
+            out.pop();
+            if let Some(a) = out.last_mut() {
+                a.to = r.to as f64 - 1.0;
+            }
             continue;
         }
         if let Some(last) = out.last_mut()
             && last.player == player
-            && (r.from as f64 - last.to) < REGAIN_S.max(GIVEN_BACK_S) * rate
+            && (r.from as f64 - last.to) < REGAIN_S * rate
             && (last.to as usize..r.from).all(|f| near(m, player, f))
         {
             last.to = r.to as f64;
@@ -164,7 +168,8 @@ fn link(m: &Motion, p: &ValidParams, touch: Touch, next: Option<Touch>, runs: &[
     let apart = gap(m, touch.player, next.player, middle.round() as usize);
     match apart {
         Some(apart) if apart < p.hand_off_m + 0.8 * m.player_error() => After::HandOff {
-            frame: 0.5 * (middle + next.from - 0.5),
+            // Both err late: the ball is in reach of both for a while.
+            frame: middle.min(next.from - 0.5),
             apart,
         },
         _ => After::Pass(f),
