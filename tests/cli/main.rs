@@ -5,6 +5,7 @@
 
 mod examples;
 mod open_data;
+mod tracks;
 
 use std::{
     fs,

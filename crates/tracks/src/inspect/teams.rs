@@ -67,7 +67,7 @@ fn one_team(tracks: &RawTracks, mapping: &Mapping, notes: &mut Notes) {
         notes.found(
             "teams",
             "one team",
-            format!("{n} objects beside the ball"),
+            format!("{n} objects, no more than a side has"),
             Confidence::Likely,
         );
         return;
