@@ -8,6 +8,7 @@ use crate::table::{
     Column as Cells, Interner, Labels, Request, Want, instant, number_label, seconds,
 };
 use polars::prelude::*;
+use rayon::prelude::*;
 use std::fs::File;
 use std::io::{Read, Seek};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -201,10 +202,25 @@ impl ArrowFile {
                 return Err(self.wrong_type(r.index, r.want));
             }
         }
-        let mut places: Vec<usize> = requests.iter().map(|r| r.index).collect();
-        places.sort_unstable();
-        places.dedup();
-        // One row more than there may be, so that the check below sees it.
+        if self.container == Container::IpcStream {
+            // A stream is read from its beginning, whatever is wanted of it.
+            let mut places: Vec<usize> = requests.iter().map(|r| r.index).collect();
+            places.sort_unstable();
+            places.dedup();
+            let frame = self.rows(places)?;
+            return requests.iter().map(|r| self.column(&frame, *r)).collect();
+        }
+        // Column by column, so that no more than two are there as polars holds them.
+        let read: Vec<_> = requests
+            .par_iter()
+            .map(|r| self.column(&self.rows(vec![r.index])?, *r))
+            .collect();
+        read.into_iter().collect()
+    }
+
+    /// All rows of some columns.
+    fn rows(&self, places: Vec<usize>) -> Result<DataFrame, TracksError> {
+        // One row more than there may be, so that the check sees it.
         let frame = self.frame(places, limits::ROWS as usize + 1)?;
         super::check_rows(&self.file, frame.height() as u64)?;
         if frame.height() == 0 {
@@ -215,15 +231,14 @@ impl ArrowFile {
                 },
             ));
         }
-        requests
-            .iter()
-            .map(|r| {
-                let column = frame
-                    .column(&self.names[r.index])
-                    .map_err(|_| self.wrong_type(r.index, r.want))?;
-                self.convert(column.as_materialized_series(), *r)
-            })
-            .collect()
+        Ok(frame)
+    }
+
+    fn column(&self, frame: &DataFrame, r: Request) -> Result<Cells, TracksError> {
+        let column = frame
+            .column(&self.names[r.index])
+            .map_err(|_| self.wrong_type(r.index, r.want))?;
+        self.convert(column.as_materialized_series(), r)
     }
 
     fn convert(&self, series: &Series, request: Request) -> Result<Cells, TracksError> {
@@ -265,10 +280,16 @@ impl ArrowFile {
                 }
                 let series = series.cast(&DataType::Float64).map_err(failed)?;
                 let values = series.f64().map_err(failed)?;
-                let out: Vec<f64> = match values.cont_slice() {
-                    Ok(slice) => slice.to_vec(),
-                    Err(_) => values.iter().map(|v| v.unwrap_or(f64::NAN)).collect(),
-                };
+                let mut out: Vec<f64> = Vec::with_capacity(values.len());
+                for chunk in values.downcast_iter() {
+                    let from = out.len();
+                    out.extend_from_slice(chunk.values());
+                    if let Some(valid) = chunk.validity() {
+                        for (v, valid) in out[from..].iter_mut().zip(valid) {
+                            *v = if valid { *v } else { f64::NAN };
+                        }
+                    }
+                }
                 match out.iter().position(|v| v.is_infinite()) {
                     Some(row) => Err(wrong(row, "inf")),
                     None => Ok(Cells::Number(out)),
