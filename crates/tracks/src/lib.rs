@@ -28,7 +28,9 @@ pub use homography::{Homography, LandmarkFit};
 pub use inspect::{Confidence, Finding, Inspection, Question, inspect};
 pub use mapping::Mapping;
 pub use open::{Loaded, Source, open, open_with, sources};
-pub use quality::{ObjectQuality, Quality, quarter_second_speeds};
+pub use quality::{
+    Level, ObjectQuality, Quality, SideQuality, Support, Swap, VerdictKind, quarter_second_speeds,
+};
 pub use raw::{RawTracks, Samples};
 pub use session::{
     EndSpan, Known, Player, Session, SessionError, SessionKind, SessionParts, Team, Track,

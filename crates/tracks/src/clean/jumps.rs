@@ -1,6 +1,5 @@
 //! Movement no human makes, cut out.
 
-use super::grid::median;
 use crate::raw::Samples;
 
 /// How many samples were cut, and why.
@@ -10,34 +9,6 @@ pub(super) struct Cut {
     pub(super) jumps: usize,
     /// Left and regained only by harder acceleration than the limit.
     pub(super) spikes: usize,
-}
-
-/// Standard deviation of the position noise per axis, metres, from third differences of evenly
-/// spaced samples: for white noise their variance is 20 σ², and what a human does within four
-/// samples hardly shows in them. NaN with fewer than eight samples. Noise that a sensor's own
-/// filter has smoothed away is not seen.
-pub(super) fn noise(s: &Samples) -> f64 {
-    const MOST: usize = 20_000;
-    let n = s.len();
-    if n < 8 {
-        return f64::NAN;
-    }
-    let step = (n / MOST).max(1);
-    let mut d = Vec::with_capacity(2 * (n / step));
-    for i in (3..n).step_by(step) {
-        let (a, b) = (s.t[i] - s.t[i - 1], s.t[i - 2] - s.t[i - 3]);
-        let c = s.t[i - 1] - s.t[i - 2];
-        if (a - b).abs() > 0.1 * a || (a - c).abs() > 0.1 * a {
-            continue;
-        }
-        for v in [&s.x, &s.y] {
-            d.push((v[i] - 3.0 * v[i - 1] + 3.0 * v[i - 2] - v[i - 3]).abs());
-        }
-    }
-    if d.len() < 8 {
-        return f64::NAN;
-    }
-    1.4826 * median(&mut d) / 20.0_f64.sqrt()
 }
 
 /// Which samples to keep. Samples fall into runs within which every step is possible; of all
@@ -191,40 +162,33 @@ fn cut_spikes(s: &Samples, a_max: f64, sigma: f64, kept: &mut [bool]) -> usize {
     total
 }
 
+/// A walk at 2 m/s, 25 Hz, with noise of a fixed sequence.
+#[cfg(test)]
+pub(super) fn walk(n: usize, sigma: f64) -> Samples {
+    let mut state = 7_u64;
+    let mut normal = || {
+        // Sum of twelve uniforms: variance 1.
+        (0..12)
+            .map(|_| {
+                state = state
+                    .wrapping_mul(6_364_136_223_846_793_005)
+                    .wrapping_add(1);
+                (state >> 11) as f64 / (1_u64 << 53) as f64
+            })
+            .sum::<f64>()
+            - 6.0
+    };
+    Samples {
+        t: (0..n).map(|i| i as f64 / 25.0).collect(),
+        x: (0..n).map(|i| i as f64 * 0.08 + sigma * normal()).collect(),
+        y: (0..n).map(|_| sigma * normal()).collect(),
+        z: None,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// A walk at 2 m/s, 25 Hz, with noise of a fixed sequence.
-    fn walk(n: usize, sigma: f64) -> Samples {
-        let mut state = 7_u64;
-        let mut normal = || {
-            // Sum of twelve uniforms: variance 1.
-            (0..12)
-                .map(|_| {
-                    state = state
-                        .wrapping_mul(6_364_136_223_846_793_005)
-                        .wrapping_add(1);
-                    (state >> 11) as f64 / (1_u64 << 53) as f64
-                })
-                .sum::<f64>()
-                - 6.0
-        };
-        Samples {
-            t: (0..n).map(|i| i as f64 / 25.0).collect(),
-            x: (0..n).map(|i| i as f64 * 0.08 + sigma * normal()).collect(),
-            y: (0..n).map(|_| sigma * normal()).collect(),
-            z: None,
-        }
-    }
-
-    #[test]
-    fn noise_is_found() {
-        for sigma in [0.02, 0.1, 0.3] {
-            let found = noise(&walk(5000, sigma));
-            assert!((found / sigma - 1.0).abs() < 0.05, "{found} for {sigma}");
-        }
-    }
 
     #[test]
     fn a_stretch_elsewhere_is_cut_whole() {

@@ -3,10 +3,14 @@
 
 mod crowd;
 mod fill;
+mod filter;
 mod grid;
 mod jumps;
+mod noise;
+mod onset;
 mod settings;
 mod smooth;
+mod swaps;
 
 pub use settings::Cleaning;
 pub use smooth::{SavitzkyGolay, Smoothing};
@@ -54,19 +58,29 @@ pub fn clean(
     let smoothing = Smoothing::for_rate(settings, rate_hz);
     let m = raw.court.measures();
     let floor = (m.length / 2.0, m.width / 2.0);
-    let player = |s: &Samples| one(s, Object::Player, settings, axis, &smoothing, floor);
-    let mut done: Vec<(Track, ObjectQuality)> = raw.samples.par_iter().map(player).collect();
-    let ball = raw
-        .ball
-        .as_ref()
-        .map(|s| one(s, Object::Ball, settings, axis, &smoothing, floor));
-    let mut tracks = Vec::with_capacity(done.len());
-    let mut sheets = Vec::with_capacity(done.len());
-    for ((track, mut sheet), p) in done.drain(..).zip(&raw.players) {
+    let placed = |s: &Samples| place(s, Object::Player, settings, axis, floor);
+    let (mut tracks, mut sheets): (Vec<Track>, Vec<ObjectQuality>) =
+        raw.samples.par_iter().map(placed).unzip();
+    let swaps = if settings.mend_swaps {
+        swaps::mend(raw, settings, axis, &mut tracks, &mut sheets, &placed)
+    } else {
+        Vec::new()
+    };
+    tracks
+        .par_iter_mut()
+        .zip(&mut sheets)
+        .for_each(|(track, sheet)| {
+            sheet.error_m = noise::wandering(track, axis.rate_hz, sheet.noise_m);
+            finish(track, Object::Player, settings, axis, &smoothing);
+        });
+    let ball = raw.ball.as_ref().map(|s| {
+        let (mut track, sheet) = place(s, Object::Ball, settings, axis, floor);
+        finish(&mut track, Object::Ball, settings, axis, &smoothing);
+        (track, sheet)
+    });
+    for (sheet, p) in sheets.iter_mut().zip(&raw.players) {
         sheet.id.clone_from(&p.id);
         sheet.team = Some(raw.teams[p.team].id.clone());
-        tracks.push(track);
-        sheets.push(sheet);
     }
     crowd::check(raw, &mut tracks, &mut sheets, axis)?;
     let (ball, ball_sheet) = ball.unzip();
@@ -104,8 +118,24 @@ pub fn clean(
         smoothing,
         sheets,
         ball_sheet,
+        swaps,
     );
     Ok((session, quality))
+}
+
+/// Noise from frame to frame, and with what wanders, of a track that came on frames, metres.
+pub(crate) fn noise_of(track: &Track, rate_hz: f64) -> (f64, f64) {
+    let seen: Vec<usize> = (0..track.len())
+        .filter(|f| track.known[*f] == Known::Measured)
+        .collect();
+    let samples = Samples {
+        t: seen.iter().map(|f| *f as f64 / rate_hz).collect(),
+        x: seen.iter().map(|f| track.x[*f]).collect(),
+        y: seen.iter().map(|f| track.y[*f]).collect(),
+        z: None,
+    };
+    let white = noise::white(&samples);
+    (white, noise::wandering(track, rate_hz, white))
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -114,16 +144,17 @@ enum Object {
     Ball,
 }
 
-fn one(
+/// Cut what is impossible, put on frames, leave the floor.
+fn place(
     samples: &Samples,
     object: Object,
     settings: &Cleaning,
     axis: grid::Axis,
-    smoothing: &Smoothing,
     floor: (f64, f64),
 ) -> (Track, ObjectQuality) {
     let mut sheet = ObjectQuality {
-        noise_m: jumps::noise(samples),
+        noise_m: noise::white(samples),
+        error_m: f64::NAN,
         ..ObjectQuality::default()
     };
     let kept = if settings.cut_jumps {
@@ -143,10 +174,21 @@ fn one(
     if object == Object::Player && settings.leave_floor {
         sheet.off_floor_s = off_floor(&mut track, floor, settings.margin, axis.rate_hz);
     }
+    (track, sheet)
+}
+
+/// Smooth, then fill short gaps.
+fn finish(
+    track: &mut Track,
+    object: Object,
+    settings: &Cleaning,
+    axis: grid::Axis,
+    smoothing: &Smoothing,
+) {
     if object == Object::Player
         && let Some(filter) = smoothing.filter()
     {
-        filter.apply(&mut track);
+        filter.apply(track);
     }
     if settings.fill_gaps {
         let longest = match object {
@@ -154,14 +196,13 @@ fn one(
             Object::Ball => settings.max_ball_gap,
         };
         fill::short_gaps(
-            &mut track,
+            track,
             axis.rate_hz,
             longest,
             object == Object::Player,
             settings,
         );
     }
-    (track, sheet)
 }
 
 /// Make unknown the stretches of at least two seconds spent beyond the lines by more than

@@ -22,6 +22,20 @@ pub struct Cleaning {
     /// Beyond the lines by how much the bench begins, metres. Default 1.5; FIBA OBR Art. 2.4.5
     /// puts the team bench areas 2 m outside (value from memory).
     pub margin: f64,
+    /// Undo exchanges of two players' identities where they are beyond doubt, and leave both
+    /// unknown where they are not. A mapping is written without these four while they are as here.
+    #[serde(skip_serializing_if = "is_true")]
+    pub mend_swaps: bool,
+    /// How near two players must be to be exchanged, metres. Default 3.
+    #[serde(skip_serializing_if = "is_usual_distance")]
+    pub swap_distance: f64,
+    /// How much likelier than not an exchange must be to be undone. Default 10⁶.
+    #[serde(skip_serializing_if = "is_usual_odds")]
+    pub swap_odds: f64,
+    /// How long after a doubtful exchange the two stay unknown, seconds. Default 24, a shot clock
+    /// (FIBA OBR Art. 29): a possession, so no verdict rests on a doubtful identity.
+    #[serde(skip_serializing_if = "is_usual_doubt")]
+    pub swap_doubt: f64,
     /// Smooth players' positions.
     pub smooth: bool,
     /// Longest smoothing window, seconds. Default 0.28: 7 frames at 25 Hz. Onsets are spread by at
@@ -36,6 +50,27 @@ pub struct Cleaning {
     pub max_ball_gap: f64,
 }
 
+const SWAP_DISTANCE: f64 = 3.0;
+const SWAP_ODDS: f64 = 1e6;
+const SWAP_DOUBT: f64 = 24.0;
+
+// What serde asks for takes references.
+fn is_true(v: &bool) -> bool {
+    *v
+}
+
+fn is_usual_distance(v: &f64) -> bool {
+    *v == SWAP_DISTANCE
+}
+
+fn is_usual_odds(v: &f64) -> bool {
+    *v == SWAP_ODDS
+}
+
+fn is_usual_doubt(v: &f64) -> bool {
+    *v == SWAP_DOUBT
+}
+
 impl Default for Cleaning {
     fn default() -> Self {
         Self {
@@ -45,6 +80,10 @@ impl Default for Cleaning {
             max_ball_speed: 40.0,
             leave_floor: true,
             margin: 1.5,
+            mend_swaps: true,
+            swap_distance: SWAP_DISTANCE,
+            swap_odds: SWAP_ODDS,
+            swap_doubt: SWAP_DOUBT,
             smooth: true,
             window: 0.28,
             fill_gaps: true,
@@ -61,6 +100,7 @@ impl Cleaning {
         Self {
             cut_jumps: false,
             leave_floor: false,
+            mend_swaps: false,
             smooth: false,
             fill_gaps: false,
             ..Self::default()
@@ -82,6 +122,9 @@ impl Cleaning {
             ),
             ("cleaning.max-ball-speed", self.max_ball_speed, 10.0, 100.0),
             ("cleaning.margin", self.margin, 0.0, 20.0),
+            ("cleaning.swap-distance", self.swap_distance, 0.5, 10.0),
+            ("cleaning.swap-odds", self.swap_odds, 10.0, 1e30),
+            ("cleaning.swap-doubt", self.swap_doubt, 0.0, 600.0),
             ("cleaning.window", self.window, 0.0, 2.0),
             ("cleaning.max-gap", self.max_gap, 0.0, 3.0),
             ("cleaning.max-ball-gap", self.max_ball_gap, 0.0, 3.0),

@@ -3,7 +3,7 @@
 //! Savitzky and Golay 1964, Analytical Chemistry 36(8), 1627–1639; end points by the same
 //! polynomial evaluated off the centre (Gorry 1990, Analytical Chemistry 62, 570–573).
 
-use super::Cleaning;
+use super::{Cleaning, onset};
 use crate::session::{Known, Track};
 use serde::Serialize;
 
@@ -136,7 +136,11 @@ pub struct Smoothing {
     pub bandwidth_hz: f64,
     /// What is left of white noise: ratio of standard deviations.
     pub noise_ratio: f64,
-    /// No movement shows earlier or later than this, seconds: half the window.
+    /// Nothing of a movement shows earlier or later than this, seconds: half the window.
+    pub reach_s: f64,
+    /// By how much at most the beginning of a movement is moved, seconds, earlier or later: where
+    /// displacement or speed crosses what a beginning is noticed by, for movements from a step aside
+    /// to a sprint (docs/method-cleaning.md). Without noise; noise adds scatter, no bias beyond this.
     pub onset_bound_s: f64,
     #[serde(skip)]
     filter: Option<SavitzkyGolay>,
@@ -167,6 +171,7 @@ impl Smoothing {
                 delay_s: 0.0,
                 bandwidth_hz: rate_hz / 2.0,
                 noise_ratio: 1.0,
+                reach_s: 0.0,
                 onset_bound_s: 0.0,
                 filter: None,
             };
@@ -188,7 +193,8 @@ impl Smoothing {
             delay_s: 0.0,
             bandwidth_hz: low * rate_hz,
             noise_ratio: squares.sqrt(),
-            onset_bound_s: f.half as f64 / rate_hz,
+            reach_s: f.half as f64 / rate_hz,
+            onset_bound_s: onset::shift(Some(&f), rate_hz),
             filter: Some(f),
         }
     }
@@ -252,7 +258,16 @@ mod tests {
         assert_eq!(s.window, 7);
         // Sum of squared weights of the 7-point quadratic is its centre weight, 7/21.
         assert!((s.noise_ratio - (7.0_f64 / 21.0).sqrt()).abs() < 1e-12);
-        assert!((s.onset_bound_s - 0.12).abs() < 1e-12);
+        assert!((s.reach_s - 0.12).abs() < 1e-12);
+        for rate in [20.0, 25.0, 30.0, 50.0, 100.0] {
+            let s = Smoothing::for_rate(&Cleaning::default(), rate);
+            println!(
+                "{rate} Hz: {} frames, onsets moved by {:.4} s",
+                s.window, s.onset_bound_s
+            );
+            // A quarter of what the timing of cues aims at (0.02 s) would still be unseen.
+            assert!(s.onset_bound_s > 0.0 && s.onset_bound_s < 0.02, "{s:?}");
+        }
         assert_eq!(Smoothing::for_rate(&Cleaning::default(), 10.0).window, 0);
     }
 }
