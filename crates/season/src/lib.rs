@@ -2,12 +2,14 @@
 //! makes them.
 
 pub mod pipeline;
+mod quality;
 mod repetitions;
 pub mod results;
 mod table;
 mod tables;
 pub mod tally;
 mod verdicts;
+mod withhold;
 pub mod words;
 mod write;
 

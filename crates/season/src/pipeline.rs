@@ -3,14 +3,14 @@
 use crate::{
     repetitions,
     results::{Results, SessionResults},
-    verdicts,
+    verdicts, withhold,
 };
 use setdrift_drift::{SessionRuns, role_drift};
 use setdrift_events::{ball_story, possessions};
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::{DecodeError, model::Reading, recognise};
 use setdrift_timing::{Audited, audit, lag_summaries};
-use setdrift_tracks::{GivenResult, Session};
+use setdrift_tracks::{GivenResult, Quality, Session, VerdictKind};
 use std::collections::BTreeSet;
 
 /// One session with what people wrote down beside it.
@@ -22,6 +22,8 @@ pub struct Input {
     pub given: Vec<GivenResult>,
     /// What reading and cleaning could not judge, in words.
     pub limits: Vec<String>,
+    /// How good the tracks are; [`Quality::of`] for a session that came uncleaned.
+    pub quality: Quality,
 }
 
 /// Checked settings of every stage.
@@ -126,6 +128,7 @@ pub fn review(
     });
     let runs: Vec<_> = sessions
         .iter()
+        .filter(|s| withhold::allows(&s.quality, VerdictKind::Drift))
         .map(|s| SessionRuns {
             session: &s.session,
             possessions: &s.possessions,
@@ -167,6 +170,7 @@ fn one_session(
         session,
         given,
         limits,
+        quality,
     } = input;
     let told = |stage| {
         progress(Done {
@@ -191,7 +195,8 @@ fn one_session(
         })?;
     repetitions::settle(&mut found, &mut readings);
     told("options");
-    let audit = audit(&session, graph, &story, &found, &readings, &settings.timing);
+    let mut audit = audit(&session, graph, &story, &found, &readings, &settings.timing);
+    withhold::withhold(&quality, graph, &mut readings, &mut audit);
     verdicts::add_audit(&mut readings, &audit);
     told("cues");
     let limits = all_limits(limits, &story.limits, &readings);
@@ -202,6 +207,7 @@ fn one_session(
         readings,
         audit,
         limits,
+        quality,
     })
 }
 

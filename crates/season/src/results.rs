@@ -5,7 +5,7 @@ use setdrift_events::model::{BallStory, Possession};
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::model::Reading;
 use setdrift_timing::model::{Audit, LagSummary};
-use setdrift_tracks::Session;
+use setdrift_tracks::{Quality, Session};
 
 /// One session with what was found in it.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,6 +22,8 @@ pub struct SessionResults {
     pub audit: Audit,
     /// What could not be judged in this session and why.
     pub limits: Vec<String>,
+    /// How good the tracks are, and which verdicts they support.
+    pub quality: Quality,
 }
 
 /// One run of the pipeline over one or more sessions.

@@ -15,7 +15,7 @@ use setdrift_timing::model::Place;
 /// # Errors
 /// [`ArrowError`] when a table breaks its own schema; no input should bring that about.
 pub fn tables(results: &Results) -> Result<Vec<Table>, ArrowError> {
-    Ok(vec![
+    let mut all = vec![
         sessions(results)?,
         possessions(results)?,
         events(results)?,
@@ -28,7 +28,9 @@ pub fn tables(results: &Results) -> Result<Vec<Table>, ArrowError> {
         off_script(results)?,
         groups(results)?,
         drift(results)?,
-    ])
+    ];
+    all.extend(crate::quality::tables(results)?);
+    Ok(all)
 }
 
 struct Row<'a, T> {

@@ -69,6 +69,7 @@ fn the_whole_job_on_the_bundled_files_keeps_the_bars() {
             session: l.session,
             given: l.results,
             limits: vec![],
+            quality: l.quality,
         })
         .collect();
     let settings = Settings::standard().unwrap();

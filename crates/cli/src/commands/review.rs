@@ -112,6 +112,7 @@ fn input(loaded: Loaded) -> Input {
         session: loaded.session,
         given: loaded.results,
         limits,
+        quality: loaded.quality,
     }
 }
 

@@ -550,6 +550,7 @@ fn session(
     let stretches = m.stretches.clone();
     (
         SessionResults {
+            quality: setdrift_tracks::Quality::of(&session),
             session,
             story: m.story,
             possessions: m.possessions,

@@ -1,0 +1,327 @@
+//! The whole job on less than everything: no ball, no ball height, no opponents, fewer players, gaps,
+//! noise. What is missing is said, and no stage claims what the quality sheet denies.
+#![allow(clippy::unwrap_used, reason = "a test may stop")]
+
+use setdrift_events::model::EventKind;
+use setdrift_playbook::graph::{CueEvent, Graph};
+use setdrift_recognise::model::What;
+use setdrift_season::pipeline::{Input, Settings, review};
+use setdrift_season::results::{Results, SessionResults};
+use setdrift_simulate::{MixSettings, Occasion, SensorModel, SimPlayer, World, simulate_game};
+use setdrift_timing::model::{CueCheck, Kept, When};
+use setdrift_tracks::{Cleaning, Level, RawTracks, VerdictKind, clean};
+use std::sync::LazyLock;
+
+fn graph() -> Graph {
+    let text = include_str!("../../../sample-tracks/lantern.toml");
+    setdrift_playbook::load_str(text, "lantern.toml")
+        .unwrap()
+        .graph
+}
+
+/// A short game; eight on each roster, so that some are substituted.
+static WORLD: LazyLock<World> = LazyLock::new(|| {
+    let people = |team: usize, prefix: &str| -> Vec<SimPlayer> {
+        (0..8)
+            .map(|i| SimPlayer {
+                id: format!("{prefix}{i}"),
+                team,
+                number: i.to_string(),
+                name: format!("{prefix} {i}"),
+                roles: vec![],
+            })
+            .collect()
+    };
+    let mut players = people(0, "H");
+    players.extend(people(1, "O"));
+    let occasion = Occasion {
+        id: "made".into(),
+        date: "2026-10-03".into(),
+        teams: [
+            ("herons".into(), "Marrow Bay Herons".into()),
+            ("otters".into(), "Quarry Lane Otters".into()),
+        ],
+        players,
+    };
+    let settings = setdrift_simulate::Settings {
+        mix: MixSettings {
+            possessions: 10,
+            ..MixSettings::default()
+        },
+        ..setdrift_simulate::Settings::default()
+    };
+    simulate_game(&graph(), &occasion, &settings, 31).unwrap().0
+});
+
+fn optical() -> RawTracks {
+    sensed(&SensorModel::optical())
+}
+
+fn sensed(model: &SensorModel) -> RawTracks {
+    setdrift_simulated::raw(&WORLD.sense(model, 3).unwrap(), 5)
+}
+
+fn reviewed(raw: &RawTracks) -> SessionResults {
+    all(raw).sessions.remove(0)
+}
+
+fn all(raw: &RawTracks) -> Results {
+    let (session, quality) = clean(raw, &Cleaning::default(), None).unwrap();
+    let input = Input {
+        session,
+        given: vec![],
+        limits: vec![],
+        quality,
+    };
+    let settings = Settings::standard().unwrap();
+    review(vec![input], graph(), &settings, &|_| {}).unwrap()
+}
+
+fn level(s: &SessionResults, kind: VerdictKind) -> Level {
+    s.quality.support(kind).unwrap().level
+}
+
+fn runs(s: &SessionResults) -> usize {
+    s.readings
+        .iter()
+        .flat_map(|r| &r.segments)
+        .filter(|g| matches!(g.what, What::Option(_)))
+        .count()
+}
+
+fn on_the_ball(graph: &Graph, cue: &CueCheck) -> bool {
+    let action = &graph.nodes[cue.place.node].actions[cue.place.action];
+    matches!(
+        action.cue.as_ref().unwrap().event,
+        CueEvent::Passes | CueEvent::Catches | CueEvent::Dribbles | CueEvent::HandsOff
+    )
+}
+
+fn said(s: &SessionResults) -> String {
+    let readings = s.readings.iter().flat_map(|r| &r.limits);
+    s.limits
+        .iter()
+        .chain(readings)
+        .cloned()
+        .collect::<Vec<_>>()
+        .join("\n")
+}
+
+#[test]
+fn with_everything_all_kinds_of_verdict_are_given() {
+    let results = all(&optical());
+    let docs = include_str!("../../../docs/method-cleaning.md");
+    for table in setdrift_season::tables(&results).unwrap() {
+        if !["quality", "sides", "swaps", "supports"].contains(&table.name) {
+            continue;
+        }
+        let row = docs
+            .lines()
+            .find(|l| l.starts_with(&format!("| `{}` |", table.name)))
+            .unwrap();
+        for field in table.batch.schema().fields() {
+            let known = ["session", "date"].contains(&field.name().as_str());
+            assert!(
+                known || row.contains(&format!("`{}`", field.name())),
+                "{field}"
+            );
+            assert!(!field.metadata()["description"].is_empty());
+        }
+        assert!(
+            table.name == "swaps" || table.batch.num_rows() > 1,
+            "{}",
+            table.name
+        );
+    }
+    let s = &results.sessions[0];
+    assert!(VerdictKind::ALL.iter().all(|k| level(s, *k) == Level::Yes));
+    assert!(runs(s) > 10);
+    let told = s.audit.cues.iter().filter(|c| c.when != When::CannotTell);
+    assert!(told.count() > 10);
+    // Ten on the floor of sixteen who were seen: the others came on as substitutes.
+    for side in &s.quality.sides {
+        assert_eq!(side.on_floor, 5);
+        assert!(side.seen > 5 && side.coverage > 0.97, "{side:?}");
+    }
+    assert!(s.possessions.iter().all(|p| p.attackers.len() <= 5));
+}
+
+#[test]
+fn a_gap_over_the_moment_of_going_cannot_be_told() {
+    let raw = optical();
+    let whole = reviewed(&raw);
+    let mut tried = 0;
+    for cue in whole
+        .audit
+        .cues
+        .iter()
+        .filter(|c| c.when != When::CannotTell)
+    {
+        let (Some(onset), Some(at)) = (cue.onset_s, cue.cue_s) else {
+            continue;
+        };
+        tried += 1;
+        if tried > 4 {
+            break;
+        }
+        let mut raw = raw.clone();
+        let s = &mut raw.samples[cue.player];
+        let keep: Vec<usize> = (0..s.len())
+            .filter(|i| (s.t[*i] - onset).abs() > 0.7)
+            .collect();
+        for v in [&mut s.t, &mut s.x, &mut s.y] {
+            *v = keep.iter().map(|i| v[*i]).collect();
+        }
+        let holed = reviewed(&raw);
+        let f = holed.session.frame_at(onset);
+        assert_eq!(holed.session.tracks[cue.player].at(f), None, "not filled");
+        for c in &holed.audit.cues {
+            let same = c.player == cue.player && c.text == cue.text;
+            if same && c.cue_s.is_some_and(|t| (t - at).abs() < 0.3) {
+                assert_eq!(c.when, When::CannotTell, "{c:?}");
+            }
+        }
+    }
+    assert!(tried > 3);
+}
+
+#[test]
+fn without_a_ball_nothing_that_needs_it_is_claimed() {
+    let mut raw = optical();
+    raw.ball = None;
+    let s = reviewed(&raw);
+    assert_eq!(level(&s, VerdictKind::Passes), Level::No);
+    assert_eq!(level(&s, VerdictKind::Shots), Level::No);
+    assert_eq!(level(&s, VerdictKind::CueLag), Level::Caution);
+    assert!(
+        s.story
+            .events
+            .iter()
+            .all(|e| matches!(e.kind, EventKind::Screen { .. }))
+    );
+    let graph = graph();
+    let on_ball: Vec<&CueCheck> = s
+        .audit
+        .cues
+        .iter()
+        .filter(|c| on_the_ball(&graph, c))
+        .collect();
+    assert!(!on_ball.is_empty());
+    assert!(
+        on_ball.iter().all(|c| c.when == When::CannotTell),
+        "{on_ball:#?}"
+    );
+    assert!(said(&s).contains("no ball in the tracks"));
+    // Options are still told apart by how players move.
+    assert!(runs(&s) > 5);
+}
+
+#[test]
+fn without_ball_height_a_shot_is_less_sure_and_passes_have_no_kind() {
+    let mut raw = optical();
+    raw.ball.as_mut().unwrap().z = None;
+    let s = reviewed(&raw);
+    assert_eq!(level(&s, VerdictKind::Shots), Level::Caution);
+    let (mut shots, mut passes) = (0, 0);
+    for e in &s.story.events {
+        match e.kind {
+            EventKind::Shot { .. } => {
+                assert!(e.evidence.contains("no height to confirm it"), "{e:?}");
+                assert!(e.confidence < 0.9);
+                shots += 1;
+            }
+            EventKind::Pass { flight, .. } => {
+                assert_eq!(flight, None);
+                passes += 1;
+            }
+            _ => {}
+        }
+    }
+    assert!(shots > 0 && passes > 10);
+    assert!(said(&s).contains("no ball height"));
+}
+
+#[test]
+fn without_opponents_screens_are_judged_by_their_place() {
+    let mut raw = optical();
+    let ours = raw.players.iter().filter(|p| p.team == 0).count();
+    raw.players.truncate(ours);
+    raw.samples.truncate(ours);
+    let s = reviewed(&raw);
+    assert_eq!(level(&s, VerdictKind::Placement), Level::Caution);
+    assert!(said(&s).contains("no opponents"));
+    assert!(runs(&s) > 5);
+    assert!(
+        s.audit
+            .placements
+            .iter()
+            .any(|c| c.kept != Kept::CannotTell)
+    );
+}
+
+/// Four, and three, of each side: roles that nobody is left for are not judged, and that is said.
+#[test]
+fn fewer_than_five_a_side_are_read_and_their_number_said() {
+    for left in [4, 3] {
+        let mut raw = optical();
+        // Drop whole players, those seen least last, until no more than `left` play at a time.
+        for team in 0..2 {
+            loop {
+                let (_, q) = clean(&raw, &Cleaning::default(), None).unwrap();
+                if q.sides[team].on_floor <= left {
+                    break;
+                }
+                let most = (0..raw.players.len())
+                    .filter(|i| raw.players[*i].team == team)
+                    .max_by_key(|i| raw.samples[*i].len())
+                    .unwrap();
+                raw.players.remove(most);
+                raw.samples.remove(most);
+            }
+        }
+        let s = reviewed(&raw);
+        assert_eq!(s.quality.sides[0].on_floor, left);
+        let text = said(&s);
+        assert!(text.contains("of 5 attackers are in the data"), "{text}");
+        for r in &s.readings {
+            for segment in &r.segments {
+                if let What::Option(run) = &segment.what {
+                    assert!(run.players.iter().flatten().count() <= left);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn in_heavy_noise_no_lag_is_said() {
+    let noisy = SensorModel {
+        noise_m: 0.6,
+        ball_noise_m: 0.6,
+        ..SensorModel::optical()
+    };
+    let s = reviewed(&sensed(&noisy));
+    assert_eq!(level(&s, VerdictKind::CueLag), Level::No);
+    assert!(
+        s.audit
+            .cues
+            .iter()
+            .all(|c| c.when == When::CannotTell && c.lag_s.is_none())
+    );
+    let why = &s.quality.support(VerdictKind::CueLag).unwrap().reason;
+    assert!(why.contains("position error"), "{why}");
+}
+
+#[test]
+fn when_most_is_unknown_no_option_is_named() {
+    let patchy = SensorModel {
+        lost: 0.6,
+        burst_s: 3.0,
+        ..SensorModel::optical()
+    };
+    let s = reviewed(&sensed(&patchy));
+    assert_eq!(level(&s, VerdictKind::Option), Level::No);
+    assert_eq!(runs(&s), 0);
+    assert!(s.audit.cues.is_empty() && s.audit.placements.is_empty());
+    assert!(said(&s).contains("attackers known"));
+}
