@@ -1,5 +1,7 @@
 //! Results as short tables at 80 columns.
 
+mod quality;
+
 use crate::printer::WIDTH;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 use setdrift_court::LengthUnit;
@@ -28,6 +30,8 @@ pub enum Part {
     Drift,
     /// What the data cannot support.
     Limits,
+    /// How good the tracks are, player by player, and which verdicts they support.
+    Quality,
 }
 
 /// The parts asked for, one after another.
@@ -42,6 +46,7 @@ pub fn parts(results: &Results, parts: &[Part]) -> String {
             Part::Instead => ("What they did instead", instead(results)),
             Part::Drift => ("What drifted", drift(results)),
             Part::Limits => ("What the data cannot support", limits(results)),
+            Part::Quality => ("How good the tracks are", quality::sheet(results)),
         };
         // Writing to a string cannot fail.
         let _ = write!(out, "\n{title}\n{body}");
@@ -263,13 +268,17 @@ fn drift(results: &Results) -> String {
 
 /// Every limit once, with the sessions it holds for.
 fn limits(results: &Results) -> String {
-    let mut found: Vec<(&str, Vec<&str>)> = Vec::new();
+    let mut found: Vec<(String, Vec<&str>)> = Vec::new();
+    let mut add = |limit: String, session| match found.iter_mut().find(|(l, _)| *l == limit) {
+        Some((_, sessions)) => sessions.push(session),
+        None => found.push((limit, vec![session])),
+    };
     for s in &results.sessions {
         for limit in &s.limits {
-            match found.iter_mut().find(|(l, _)| l == limit) {
-                Some((_, sessions)) => sessions.push(&s.session.id),
-                None => found.push((limit, vec![&s.session.id])),
-            }
+            add(limit.clone(), s.session.id.as_str());
+        }
+        for limit in quality::doubts(&s.quality) {
+            add(limit, s.session.id.as_str());
         }
     }
     if found.is_empty() {
@@ -299,6 +308,7 @@ pub fn json(results: &Results) -> serde_json::Value {
             "date": s.session.date,
             "possessions": s.possessions.len(),
             "limits": s.limits,
+            "quality": s.quality,
         })).collect::<Vec<_>>(),
         "options": results.graph.options.iter().zip(&tally.options).map(|(o, t)| serde_json::json!({
             "option": o.id,

@@ -18,6 +18,7 @@ mod plots;
 mod possessions;
 mod quality;
 mod replay;
+mod sheet;
 mod summary;
 
 use crate::html::{esc, put, script_safe};

@@ -1,6 +1,7 @@
 //! What the data are and what they do not support.
 
 use super::parts::open_section;
+use super::sheet;
 use crate::html::{esc, put};
 use crate::words::{self, clock, percent, tidy};
 use setdrift_season::results::{Results, SessionResults};
@@ -21,6 +22,8 @@ pub fn section(results: &Results, names: &[String]) -> String {
         session(&mut o, s, name);
     }
     o.push_str("</tbody></table>");
+    sheet::supports(&mut o, results, names);
+    sheet::sheets(&mut o, results, names);
     limits(&mut o, results, names);
     how(&mut o, results);
     o.push_str("</section>");
