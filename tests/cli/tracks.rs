@@ -58,8 +58,8 @@ columns.object = `object`                                                 likely
 ball.object = ball  (its name)                                              sure
 teams = herons and scouts  (the values of the team column)                  sure
 space.unit = m, origin at the middle                                      likely
-    98 % of positions lie from (4.18, -7.27) to (13.23, 7.20), 57 % of the half
-    of the floor
+    the unit by the column's name; 98 % of positions lie from (4.18, -7.27) to
+    (13.23, 7.20), 57 % of the half of the floor
 space.across = y                                                         assumed
     right-handed axes as seen from above; if left and right are exchanged,
     change its sign

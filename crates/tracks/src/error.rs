@@ -137,6 +137,12 @@ pub enum Problem {
         /// Why it is needed.
         why: String,
     },
+    /// A folder where one file was expected.
+    #[error("this is a folder of {files} files of tracks: expected one file")]
+    Folder {
+        /// How many it holds.
+        files: usize,
+    },
     /// Unknown kind of file.
     #[error("cannot tell the format of this file: expected a name ending in {expected}")]
     Format {
@@ -383,6 +389,11 @@ impl Problem {
             Self::Toml { .. } => "Correct the mapping; docs/data-formats.md lists its keys.".into(),
             Self::Value { field, .. } => format!("Correct `{field}` in the mapping."),
             Self::Missing { field, .. } => format!("Add `{field}` to the mapping."),
+            Self::Folder { .. } => {
+                "Name one of its files; as `tracks.toml` in the folder, what is written for it serves \
+                 all, and `file.parts = true` there makes them one session."
+                    .into()
+            }
             Self::Format { .. } => "Rename the file, or set `file.format` in the mapping.".into(),
             Self::NoColumn {
                 nearest: Some(n), ..

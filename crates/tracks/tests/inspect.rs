@@ -181,6 +181,51 @@ fn a_practice_at_one_end_is_laid_at_that_end() {
     assert_eq!(i.mapping.ends[0].attacks, setdrift_court::End::Right);
 }
 
+/// A ball of no name, and a unit that stands in the header.
+#[test]
+fn the_object_of_neither_team_is_the_ball_and_headers_tell_units() {
+    let folder = Folder::new("inspect-minus");
+    let raw = contest(60.0);
+    let mut text = String::from("t;tid;pid;X [cm];Y [cm]\n");
+    for f in 0..raw.samples[0].len() {
+        for (i, s) in raw.samples.iter().chain(&raw.ball).enumerate() {
+            let (team, id) = match raw.players.get(i) {
+                Some(p) => (p.team + 40, i + 100),
+                None => (0, 0),
+            };
+            text.push_str(&format!(
+                "{};{team};{id};{:.1};{:.1}\n",
+                s.t[f],
+                s.x[f] * 100.0,
+                s.y[f] * 100.0
+            ));
+        }
+    }
+    let text = text.replace("tid", "team").replace("pid", "player");
+    let i = look(&folder.put("plain.csv", &text), "");
+    assert!(i.problem.is_none(), "{:?}", i.problem);
+    assert_eq!(needed(&i), Vec::<&str>::new());
+    assert_eq!(i.mapping.ball.as_ref().unwrap().object, "0");
+    assert_eq!(i.mapping.space.unit, SpaceUnit::Cm);
+    let back = i.raw.as_ref().unwrap();
+    assert_eq!((back.players.len(), back.ball.is_some()), (10, true));
+    let said = i.findings.iter().find(|f| f.key == "space.unit").unwrap();
+    assert!(
+        said.reason.contains("by the column's name"),
+        "{}",
+        said.reason
+    );
+}
+
+#[test]
+fn a_folder_is_not_looked_at_but_its_files_are() {
+    let folder = Folder::new("inspect-folder");
+    folder.put("a.csv", "t,id,x,y\n");
+    let e = inspect(&folder.file(""), "").unwrap_err();
+    assert!(e.to_string().contains("a folder of 1 files"), "{e}");
+    assert!(e.mend().contains("file.parts = true"), "{}", e.mend());
+}
+
 #[test]
 fn periods_and_a_clock_are_times() {
     let folder = Folder::new("inspect-clock");

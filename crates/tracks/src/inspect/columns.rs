@@ -307,9 +307,6 @@ fn long(
         ),
         Confidence::Likely,
     );
-    if let Some(t) = team {
-        spare_teams(&cells[t], &cells[object], mapping, notes);
-    }
     let values: BTreeSet<&str> = cells[object]
         .iter()
         .chain(team.iter().flat_map(|t| &cells[*t]))
@@ -321,10 +318,14 @@ fn long(
             object: ball.to_owned(),
         });
     }
+    if let Some(t) = team {
+        spare_teams(&cells[t], &cells[object], mapping, notes);
+    }
     Ok(())
 }
 
-/// Of more than two values of a team column, the two with most objects are teams.
+/// Of more than two values of a team column, the two with most objects are teams. A third of a single
+/// object is the ball, where nothing else is.
 fn spare_teams(team: &[String], object: &[String], mapping: &mut Mapping, notes: &mut Notes) {
     let mut members: std::collections::BTreeMap<&str, BTreeSet<&str>> =
         std::collections::BTreeMap::new();
@@ -335,7 +336,23 @@ fn spare_teams(team: &[String], object: &[String], mapping: &mut Mapping, notes:
     }
     let mut sizes: Vec<(usize, &str)> = members.iter().map(|(t, o)| (o.len(), *t)).collect();
     sizes.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(b.1)));
+    /// Fewer than this do not make a team.
+    const TEAM: usize = 3;
     for (n, id) in sizes.iter().skip(2) {
+        let alone = *n == 1 && sizes.len() == 3 && sizes[1].0 >= TEAM;
+        if alone && mapping.ball.is_none() {
+            let ball = members[id].first().copied().unwrap_or(id);
+            mapping.ball = Some(BallSpec {
+                object: ball.to_owned(),
+            });
+            notes.found(
+                "ball.object",
+                ball,
+                "the only object of neither team",
+                Confidence::Likely,
+            );
+            continue;
+        }
         mapping.session.ignore.push((*id).to_owned());
         notes.found(
             "session.ignore",

@@ -116,6 +116,13 @@ pub fn inspect(path: &Path, known: &str) -> Result<Inspection, TracksError> {
             },
         )
     })?;
+    if path.is_dir() {
+        let files = crate::read::files_in(path)?.len();
+        return Err(TracksError::new(
+            Place::file(path),
+            Problem::Folder { files },
+        ));
+    }
     let mut notes = Notes::default();
     let mut mapping = Mapping::default();
     let opened = sniff::open(path, &given, &mut mapping, &mut notes)?;

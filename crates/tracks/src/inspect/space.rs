@@ -1,7 +1,8 @@
 //! Unit, origin, axes and floor, from where players have been.
 
+use super::columns::words;
 use super::{Confidence, Notes, has};
-use crate::mapping::{Axis, CourtSpec, Format, Mapping, Origin, SpaceSpec, SpaceUnit};
+use crate::mapping::{Axis, ColumnRef, CourtSpec, Format, Mapping, Origin, SpaceSpec, SpaceUnit};
 use crate::raw::{RawTracks, Samples};
 use setdrift_court::Court;
 
@@ -45,12 +46,13 @@ pub(super) fn find(
         None if per_side <= 3 => vec!["3x3", "fiba", "nba"],
         None => vec!["fiba", "nba", "nfhs"],
     };
+    let named = named_unit(mapping);
     let mut fits: Vec<Fit> = Vec::new();
     for name in courts {
         let Ok(court) = Court::named(name) else {
             continue;
         };
-        for unit in UNITS {
+        for unit in UNITS.into_iter().filter(|u| named.is_none_or(|n| n == *u)) {
             // Only rule books in feet are used in feet and inches.
             let feet = matches!(unit, SpaceUnit::Ft | SpaceUnit::In);
             if feet && matches!(name, "fiba" | "3x3") {
@@ -125,7 +127,15 @@ pub(super) fn find(
     notes.found(
         "space.unit",
         format!("{:?}, origin at the {}", best.unit, best.origin).to_lowercase(),
-        format!("{text}, {:.0} % of the {floor}{other}", best.score * 100.0),
+        format!(
+            "{}{text}, {:.0} % of the {floor}{other}",
+            if named.is_some() {
+                "the unit by the column's name; "
+            } else {
+                ""
+            },
+            best.score * 100.0
+        ),
         confidence,
     );
     notes.found(
@@ -156,6 +166,25 @@ pub(super) fn find(
             );
         }
     }
+}
+
+/// The unit that the name of the x column ends with, as in `x_m` or `X [ft]`.
+fn named_unit(mapping: &Mapping) -> Option<SpaceUnit> {
+    let wide = mapping.wide.as_ref().and_then(|w| w.x.clone());
+    let name = match &mapping.columns.x {
+        Some(ColumnRef::Name(n)) => n.clone(),
+        _ => wide?.replace("{object}", " "),
+    };
+    let words = words(&name);
+    let unit = match words.last()?.as_str() {
+        "m" | "metres" | "meters" => SpaceUnit::M,
+        "ft" | "feet" => SpaceUnit::Ft,
+        "cm" => SpaceUnit::Cm,
+        "mm" => SpaceUnit::Mm,
+        "in" | "inches" => SpaceUnit::In,
+        _ => return None,
+    };
+    (words.len() > 1).then_some(unit)
 }
 
 /// The greatest number of players of one team on the floor at once, from the number of objects.
