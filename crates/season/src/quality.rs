@@ -59,9 +59,11 @@ fn tracks(results: &Results) -> Result<Table, ArrowError> {
     .number("filled", "", "share of frames filled in, 0 to 1", |r| {
         Some(r.1.filled)
     })
-    .count("gaps", "gaps left unknown between two known frames", |r| {
-        Some(r.1.gaps)
-    })
+    .count(
+        "gaps",
+        "gaps of up to a minute left unknown between two known frames",
+        |r| Some(r.1.gaps),
+    )
     .number("longest_gap", "s", "the longest of them", |r| {
         Some(r.1.longest_gap_s)
     })
@@ -149,6 +151,11 @@ fn sides(results: &Results) -> Result<Table, ArrowError> {
         .number("rate", "Hz", "frames per second after cleaning", |r| {
             Some(r.0.quality.rate_hz)
         })
+        .text(
+            "switched_off",
+            "cleaning steps switched off, between spaces",
+            |r| Some(r.0.quality.switched_off.join(" ")),
+        )
         .count(
             "window",
             "frames in the smoothing window; 0 for none",

@@ -1,6 +1,10 @@
 //! The whole job on less than everything: no ball, no ball height, no opponents, fewer players, gaps,
 //! noise. What is missing is said, and no stage claims what the quality sheet denies.
-#![allow(clippy::unwrap_used, reason = "a test may stop")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "a test may stop, and prints what it measured"
+)]
 
 use setdrift_events::model::EventKind;
 use setdrift_playbook::graph::{CueEvent, Graph};
@@ -66,7 +70,11 @@ fn reviewed(raw: &RawTracks) -> SessionResults {
 }
 
 fn all(raw: &RawTracks) -> Results {
-    let (session, quality) = clean(raw, &Cleaning::default(), None).unwrap();
+    all_with(raw, &Cleaning::default())
+}
+
+fn all_with(raw: &RawTracks, cleaning: &Cleaning) -> Results {
+    let (session, quality) = clean(raw, cleaning, None).unwrap();
     let input = Input {
         session,
         given: vec![],
@@ -324,4 +332,44 @@ fn when_most_is_unknown_no_option_is_named() {
     assert_eq!(runs(&s), 0);
     assert!(s.audit.cues.is_empty() && s.audit.placements.is_empty());
     assert!(said(&s).contains("attackers known"));
+}
+
+/// Smoothing changes no lag by more than the sheet's bound, on the whole: the same cues judged on
+/// smoothed tracks and on tracks as they came.
+#[test]
+fn smoothing_does_not_bias_lags() {
+    let mut moved: Vec<f64> = Vec::new();
+    for seed in 3..7 {
+        let raw = setdrift_simulated::raw(&WORLD.sense(&SensorModel::optical(), seed).unwrap(), 5);
+        let plain = Cleaning {
+            smooth: false,
+            ..Cleaning::default()
+        };
+        let (a, b) = (all_with(&raw, &plain), all(&raw));
+        let (a, b) = (&a.sessions[0].audit.cues, &b.sessions[0].audit.cues);
+        for c in b {
+            let same = |o: &&CueCheck| {
+                (o.player, &o.text, o.place.possession) == (c.player, &c.text, c.place.possession)
+                    && o.cue_s
+                        .zip(c.cue_s)
+                        .is_some_and(|(x, y)| (x - y).abs() < 0.2)
+            };
+            if let Some(o) = a.iter().find(same)
+                && let (Some(x), Some(y)) = (o.onset_s, c.onset_s)
+            {
+                moved.push(y - x);
+            }
+        }
+    }
+    let n = moved.len() as f64;
+    let mean = moved.iter().sum::<f64>() / n;
+    let sd = (moved.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / n).sqrt();
+    moved.sort_by(f64::total_cmp);
+    println!(
+        "{n} starts: moved by {mean:+.4} s, scatter {sd:.4} s, median {:+.4} s",
+        moved[moved.len() / 2]
+    );
+    assert!(n > 40.0);
+    assert!(moved[moved.len() / 2].abs() < 0.01);
+    assert!(mean.abs() < 0.01 + 3.0 * sd / n.sqrt());
 }

@@ -318,7 +318,9 @@ fn every_step_can_be_seen_and_switched_off() {
     assert!((gap.longest_gap_s - 60.0 / 25.0).abs() < 1e-9, "{gap:?}");
     assert!((9.0..10.5).contains(&bench.off_floor_s), "{bench:?}");
     assert_eq!(q.smoothing.window, 7);
+    assert!(q.switched_off.is_empty());
     let (plain, q) = clean(&raw, &Cleaning::none(), None).unwrap();
+    assert_eq!(q.switched_off.len(), 5);
     for p in &q.players {
         assert_eq!((p.jumps_cut, p.spikes_cut, p.filled), (0, 0, 0.0));
         assert_eq!((p.off_floor_s, p.swaps_mended), (0.0, 0));

@@ -75,11 +75,26 @@ fn session(s: &SessionResults) -> String {
     out += &indented([
         known.join("; "),
         format!(
-            "{:.1} samples a second, uneven by {:.1} ms; {smoothing}",
+            "{:.1} samples a second, {}; position error {}; {smoothing}",
             q.source_hz,
-            1000.0 * q.jitter_s
+            if q.jitter_s < 5e-5 {
+                "evenly spaced".to_owned()
+            } else {
+                format!("uneven by {:.1} ms", 1000.0 * q.jitter_s)
+            },
+            if q.error_m().is_finite() {
+                format!("{:.2} m", q.error_m())
+            } else {
+                "not known".to_owned()
+            }
         ),
     ]);
+    if !q.switched_off.is_empty() {
+        out += &indented([format!(
+            "cleaning steps switched off: {}",
+            q.switched_off.join(", ")
+        )]);
+    }
     let named = |i: usize| {
         s.session
             .players
@@ -101,17 +116,19 @@ fn session(s: &SessionResults) -> String {
     }));
     let mut t = table(&["supported", "verdict", "why"], 0..0);
     for x in &q.supports {
-        t.add_row([
-            x.level.to_string(),
-            x.kind.words().to_owned(),
-            x.reason.clone(),
-        ]);
+        // Why yes is said above the table.
+        let why = if x.level == Level::Yes {
+            String::new()
+        } else {
+            x.reason.clone()
+        };
+        t.add_row([x.level.to_string(), x.kind.words().to_owned(), why]);
     }
     out += &text(&t);
     let mut t = table(
         &[
             "player",
-            "known",
+            "seen",
             "gaps",
             "longest",
             "error",
@@ -123,13 +140,13 @@ fn session(s: &SessionResults) -> String {
     let labels = (0..q.players.len()).map(named).chain(["ball".to_owned()]);
     for (p, label) in q.players.iter().chain(&q.ball).zip(labels) {
         if p.measured + p.filled > 0.0 {
-            t.add_row(row(p, label));
+            t.add_row(row(p, label, q.length_s));
         }
     }
     out + &text(&t)
 }
 
-fn row(p: &ObjectQuality, label: String) -> [String; 7] {
+fn row(p: &ObjectQuality, label: String, length_s: f64) -> [String; 7] {
     let error = if p.error_m.is_finite() {
         p.error_m
     } else {
@@ -138,7 +155,7 @@ fn row(p: &ObjectQuality, label: String) -> [String; 7] {
     let some = |yes: bool, text: String| if yes { text } else { "–".to_owned() };
     [
         label,
-        percent(p.measured + p.filled),
+        format!("{:.1} min", (p.measured + p.filled) * length_s / 60.0),
         p.gaps.to_string(),
         some(p.gaps > 0, format!("{:.1} s", p.longest_gap_s)),
         some(error.is_finite(), format!("{error:.2} m")),

@@ -1,7 +1,7 @@
 //! The quality sheet: which verdicts each session's tracks support, and how each player was tracked.
 
 use crate::html::{esc, put};
-use crate::words::{self, percent, tidy};
+use crate::words::{self, tidy};
 use setdrift_season::results::{Results, SessionResults};
 use setdrift_tracks::{Level, ObjectQuality, Player, VerdictKind};
 
@@ -32,7 +32,7 @@ pub fn supports(o: &mut String, results: &Results, names: &[String]) {
         if named {
             for level in levels {
                 match level {
-                    Some(l) => put!(o, "<td class=\"{}\">{l}</td>", class(l)),
+                    Some(l) => put!(o, "<td class=\"{}\">{}</td>", class(l), short(l)),
                     None => o.push_str("<td>–</td>"),
                 }
             }
@@ -54,6 +54,15 @@ fn class(level: Level) -> &'static str {
         Level::Yes => "l-yes",
         Level::Caution => "l-caution",
         Level::No => "l-no",
+    }
+}
+
+/// One word, so that six sessions stand side by side on a telephone.
+fn short(level: Level) -> &'static str {
+    match level {
+        Level::Yes => "yes",
+        Level::Caution => "caution",
+        Level::No => "no",
     }
 }
 
@@ -135,7 +144,7 @@ fn reasons(o: &mut String, results: &Results, names: &[String]) {
 
 /// One folded sheet per session.
 pub fn sheets(o: &mut String, results: &Results, names: &[String]) {
-    o.push_str("<h3>Player by player</h3>");
+    o.push_str("<h3>Player by player</h3><p class=\"fine\">Seen: time tracked on the floor. Gaps: losses of up to a minute. Error: how far a position is off, one standard deviation along each side of the floor. Cut: positions that no human could have reached.</p>");
     for (s, name) in results.sessions.iter().zip(names) {
         sheet(o, s, name);
     }
@@ -149,7 +158,7 @@ fn sheet(o: &mut String, s: &SessionResults, name: &str) {
         esc(name),
         esc(&about(s))
     );
-    o.push_str("<table class=\"quality sheet\"><thead><tr><th scope=\"col\">Player</th><th scope=\"col\" class=\"n\">Known</th><th scope=\"col\" class=\"n\">Gaps</th><th scope=\"col\" class=\"n\">Longest</th><th scope=\"col\" class=\"n\">Error</th><th scope=\"col\" class=\"n\">Cut</th><th scope=\"col\" class=\"n\">Exchanged</th></tr></thead><tbody>");
+    o.push_str("<table class=\"quality sheet\"><thead><tr><th scope=\"col\">Player</th><th scope=\"col\" class=\"n\">Seen</th><th scope=\"col\" class=\"n\">Gaps</th><th scope=\"col\" class=\"n\">Longest</th><th scope=\"col\" class=\"n\">Error</th><th scope=\"col\" class=\"n\">Cut</th><th scope=\"col\" class=\"n\">Exchanged</th></tr></thead><tbody>");
     let labels = s.session.players.iter().map(|p| {
         let team = s.session.teams.get(p.team).map_or("", |t| t.name.as_str());
         (p.label(), team)
@@ -159,7 +168,7 @@ fn sheet(o: &mut String, s: &SessionResults, name: &str) {
         if p.measured + p.filled == 0.0 {
             continue;
         }
-        row(o, p, &label, team);
+        row(o, p, &label, team, q.length_s);
     }
     o.push_str("</tbody></table></details>");
 }
@@ -168,9 +177,13 @@ fn sheet(o: &mut String, s: &SessionResults, name: &str) {
 fn about(s: &SessionResults) -> String {
     let q = &s.quality;
     let mut text = format!(
-        "{} samples a second, uneven by {} ms. ",
+        "{} samples a second, {}. ",
         tidy(q.source_hz, 1),
-        tidy(1000.0 * q.jitter_s, 1)
+        if q.jitter_s < 5e-5 {
+            "evenly spaced".to_owned()
+        } else {
+            format!("uneven by {} ms", tidy(1000.0 * q.jitter_s, 1))
+        }
     );
     text += &if q.smoothing.window == 0 {
         "Not smoothed. ".to_owned()
@@ -181,6 +194,12 @@ fn about(s: &SessionResults) -> String {
             tidy(1000.0 * q.smoothing.onset_bound_s, 1)
         )
     };
+    if !q.switched_off.is_empty() {
+        text += &format!(
+            "Cleaning steps switched off: {}. ",
+            q.switched_off.join(", ")
+        );
+    }
     let mended = q.swaps.iter().filter(|w| w.mended).count();
     let doubtful: Vec<String> = q
         .swaps
@@ -215,7 +234,7 @@ fn about(s: &SessionResults) -> String {
     text
 }
 
-fn row(o: &mut String, p: &ObjectQuality, label: &str, team: &str) {
+fn row(o: &mut String, p: &ObjectQuality, label: &str, team: &str, length_s: f64) {
     let error = if p.error_m.is_finite() {
         p.error_m
     } else {
@@ -226,10 +245,10 @@ fn row(o: &mut String, p: &ObjectQuality, label: &str, team: &str) {
         "<tr><th scope=\"row\">{}<small>{}</small></th><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td></tr>",
         esc(label),
         esc(team),
-        percent(p.measured + p.filled, 1.0),
+        words::span((p.measured + p.filled) * length_s),
         p.gaps,
         if p.gaps > 0 {
-            words::span(p.longest_gap_s)
+            format!("{} s", tidy(p.longest_gap_s, 1))
         } else {
             "–".to_owned()
         },

@@ -115,7 +115,7 @@ pub fn clean(
         &session,
         source_hz,
         found.jitter_s,
-        smoothing,
+        (settings, smoothing),
         sheets,
         ball_sheet,
         swaps,

@@ -107,6 +107,22 @@ impl Cleaning {
         }
     }
 
+    /// Switches of the steps that are not taken, as a mapping names them.
+    #[must_use]
+    pub fn switched_off(&self) -> Vec<&'static str> {
+        [
+            ("cut-jumps", self.cut_jumps),
+            ("leave-floor", self.leave_floor),
+            ("mend-swaps", self.mend_swaps),
+            ("smooth", self.smooth),
+            ("fill-gaps", self.fill_gaps),
+        ]
+        .into_iter()
+        .filter(|(_, on)| !on)
+        .map(|(name, _)| name)
+        .collect()
+    }
+
     /// Whether the limits can be meant.
     ///
     /// # Errors

@@ -27,7 +27,8 @@ pub struct ObjectQuality {
     /// The same with what wanders over about half a second, metres, before smoothing; NaN for the
     /// ball and with too few samples.
     pub error_m: f64,
-    /// Gaps left unknown between two known frames.
+    /// Gaps of up to a minute left unknown between two known frames. Longer ones are absences: a
+    /// player on the bench.
     pub gaps: usize,
     /// The longest of them, seconds.
     pub longest_gap_s: f64,
@@ -63,6 +64,7 @@ impl ObjectQuality {
             }
             if let Some(l) = last
                 && i - l > 1
+                && (i - l - 1) as f64 <= side::BREAK_S * rate_hz
             {
                 self.gaps += 1;
                 self.longest_gap_s = self.longest_gap_s.max((i - l - 1) as f64 / rate_hz);
@@ -118,6 +120,8 @@ pub struct Quality {
     pub rate_hz: f64,
     /// Length, seconds.
     pub length_s: f64,
+    /// Cleaning steps that were switched off, as a mapping names their switches.
+    pub switched_off: Vec<&'static str>,
     /// What smoothing was done.
     pub smoothing: Smoothing,
     /// One per player, in the session's order.
@@ -139,7 +143,7 @@ impl Quality {
         session: &Session,
         source_hz: f64,
         jitter_s: f64,
-        smoothing: Smoothing,
+        (cleaning, smoothing): (&Cleaning, Smoothing),
         players: Vec<ObjectQuality>,
         ball: Option<ObjectQuality>,
         swaps: Vec<Swap>,
@@ -149,6 +153,7 @@ impl Quality {
             jitter_s,
             rate_hz: session.rate_hz,
             length_s: session.frames() as f64 / session.rate_hz,
+            switched_off: cleaning.switched_off(),
             smoothing,
             players,
             ball,
@@ -184,12 +189,13 @@ impl Quality {
             error_m: f64::NAN,
             ..sheet("ball", None, t)
         });
-        let none = Smoothing::for_rate(&Cleaning::none(), session.rate_hz);
+        let none = Cleaning::none();
+        let smoothing = Smoothing::for_rate(&none, session.rate_hz);
         Self::new(
             session,
             session.rate_hz,
             0.0,
-            none,
+            (&none, smoothing),
             players,
             ball,
             Vec::new(),

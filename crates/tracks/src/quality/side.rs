@@ -18,7 +18,7 @@ pub struct SideQuality {
 
 /// Nobody of a side known for longer than this is a break, not a loss, seconds: a time-out lasts a
 /// minute (FIBA OBR Art. 18).
-const BREAK_S: f64 = 60.0;
+pub(super) const BREAK_S: f64 = 60.0;
 /// So many players must be known together in this share of the frames to count as on the floor.
 const TOGETHER: f64 = 0.02;
 
