@@ -13,8 +13,8 @@ use setdrift_warp::{Control, Dtw, Real, References, Result, Series, Window};
 const DIMS: usize = 12;
 const RADIUS: usize = 12;
 
-/// Deterministic random walks.
-fn walk<T: Real>(frames: usize, seed: u64) -> Result<Series<T>> {
+/// Deterministic random walks; with gaps, a tenth of the values is unknown, in runs of six.
+fn walk<T: Real>(frames: usize, seed: u64, gaps: bool) -> Result<Series<T>> {
     let mut state = seed.wrapping_mul(0x9e37_79b9_7f4a_7c15);
     let mut values = vec![0.0; frames * DIMS];
     for at in 0..values.len() {
@@ -24,8 +24,19 @@ fn walk<T: Real>(frames: usize, seed: u64) -> Result<Series<T>> {
         let before = if at >= DIMS { values[at - DIMS] } else { 0.0 };
         values[at] = before + (state >> 40) as f64 / (1u64 << 24) as f64 - 0.5;
     }
-    let values: Vec<T> = values.into_iter().map(T::from_f64).collect();
-    Series::from_frames(&values, DIMS)
+    let unknown = |at: usize| gaps && (at / DIMS + 7 * (at % DIMS) + seed as usize) % 60 < 6;
+    let values: Vec<T> = values
+        .into_iter()
+        .enumerate()
+        .map(|(at, value)| {
+            if unknown(at) {
+                T::NAN
+            } else {
+                T::from_f64(value)
+            }
+        })
+        .collect();
+    Series::from_frames_with_gaps(&values, DIMS)
 }
 
 /// Cells inside the window.
@@ -69,26 +80,34 @@ fn report(what: &str, number: &str, window: Window, cells: f64, seconds: f64) {
     println!("{what} {window}\t{number}\t{:.0}", cells / seconds / 1e6);
 }
 
-fn bench<T: Real>(number: &str) -> Result<()> {
-    let even: Vec<Series<T>> = (0..64).map(|k| walk(128, k)).collect::<Result<_>>()?;
-    let uneven: Vec<Series<T>> = (0..96)
-        .map(|k| walk(60 + (k as usize * 37) % 141, k))
+/// Times short enough that a busy machine lets some of them through in one go.
+fn bench<T: Real>(number: &str, gaps: bool) -> Result<()> {
+    let name = |what: &str| format!("{what}{}", if gaps { ", gaps," } else { "" });
+    let even: Vec<Series<T>> = (0..64).map(|k| walk(128, k, gaps)).collect::<Result<_>>()?;
+    let uneven: Vec<Series<T>> = (0..48)
+        .map(|k| walk(60 + (k as usize * 37) % 141, k, gaps))
         .collect::<Result<_>>()?;
     for window in [Window::Full, Window::Widened { radius: RADIUS }] {
         let dtw = Dtw::squared().window(window).check()?;
         let one = cells(window, 128, 128);
+        let few = &even[..16];
         let seconds = best(|| {
-            even.iter()
+            few.iter()
                 .try_for_each(|other| dtw.distance(&even[0], other).map(consume))
         })?;
-        report("one pair", number, window, one * even.len() as f64, seconds);
+        report(&name("one pair"), number, window, one * 16.0, seconds);
+        let seconds = best(|| {
+            few.iter()
+                .try_for_each(|other| dtw.align(&even[0], other).map(consume))
+        })?;
+        report(&name("one path"), number, window, one * 16.0, seconds);
         let references = References::new(&even)?;
         let seconds = best(|| dtw.distances(&even[0], &references).map(consume))?;
         report(
-            "one against many",
+            &name("one against many"),
             number,
             window,
-            one * even.len() as f64,
+            one * 64.0,
             seconds,
         );
         let total: f64 = (0..uneven.len())
@@ -102,25 +121,15 @@ fn bench<T: Real>(number: &str) -> Result<()> {
                 .map_err(|_| setdrift_warp::Error::Cancelled)?;
             let seconds =
                 pool.install(|| best(|| dtw.pairwise(&uneven, Control::default()).map(consume)))?;
-            report(
-                &format!("pairwise, lengths 60-200, threads {threads},"),
-                number,
-                window,
-                total,
-                seconds,
-            );
+            let what = format!("pairwise, lengths 60-200, threads {threads},");
+            report(&name(&what), number, window, total, seconds);
         }
     }
-    let (query, long) = (walk::<T>(60, 1)?, walk::<T>(10_000, 2)?);
+    let (query, long) = (walk::<T>(60, 1, gaps)?, walk::<T>(10_000, 2, gaps)?);
     let dtw = Dtw::squared().check()?;
     let seconds = best(|| dtw.matches(&query, &long, 1, T::INFINITY).map(consume))?;
-    report(
-        "subsequence, 60 in 10,000,",
-        number,
-        Window::Full,
-        600_000.0,
-        seconds,
-    );
+    let what = name("subsequence, 60 in 10,000,");
+    report(&what, number, Window::Full, 600_000.0, seconds);
     Ok(())
 }
 
@@ -129,7 +138,7 @@ fn plain_loop() -> Result<f64> {
     let work = |seed: u64| {
         let mut state = seed;
         let mut sum = 0.0;
-        for _ in 0..200_000 {
+        for _ in 0..20_000 {
             state = state
                 .wrapping_mul(6_364_136_223_846_793_005)
                 .wrapping_add(1);
@@ -156,8 +165,10 @@ fn plain_loop() -> Result<f64> {
 }
 
 fn main() -> Result<()> {
-    bench::<f32>("f32")?;
-    bench::<f64>("f64")?;
+    for gaps in [false, true] {
+        bench::<f32>("f32", gaps)?;
+        bench::<f64>("f64", gaps)?;
+    }
     println!(
         "plain parallel loop, 2 threads over 1\tratio\t{:.2}",
         plain_loop()?

@@ -250,8 +250,8 @@ impl<C> Dtw<C> {
         match self.params.steps.normalisation() {
             Normalisation::None => 1.0,
             Normalisation::Query => query_len as f64,
-            Normalisation::Reference => (end + 1) as f64,
-            Normalisation::Both => (query_len + end + 1) as f64,
+            Normalisation::Reference => end as f64 + 1.0,
+            Normalisation::Both => query_len as f64 + end as f64 + 1.0,
         }
     }
 

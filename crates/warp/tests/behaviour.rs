@@ -314,6 +314,66 @@ fn pairs_report_progress_and_stop() {
 }
 
 #[test]
+fn pairs_of_series_report_progress_and_stop() {
+    let all: Vec<Series<f64>> = (0..70).map(|k| series(&noise(10 + k, k as u64))).collect();
+    let total = 70 * 69 / 2;
+    for window in [Window::Full, Window::Slanted { radius: 80.0 }] {
+        let dtw = Dtw::squared().window(window).check().unwrap();
+        let cancel = AtomicBool::new(false);
+        let seen = Mutex::new(Vec::new());
+        let progress = |done: usize, total: usize| seen.lock().unwrap().push((done, total));
+        let control = Control {
+            cancel: Some(&cancel),
+            progress: Some(&progress),
+        };
+        dtw.pairwise(&all, control).unwrap();
+        assert_eq!(seen.lock().unwrap().iter().max(), Some(&(total, total)));
+        cancel.store(true, Ordering::Relaxed);
+        assert_eq!(dtw.pairwise(&all, control), Err(Error::Cancelled));
+        // Asked to stop half-way.
+        cancel.store(false, Ordering::Relaxed);
+        let stop = |done: usize, _: usize| cancel.store(done > 0, Ordering::Relaxed);
+        let control = Control {
+            progress: Some(&stop),
+            ..control
+        };
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(1)
+            .build()
+            .unwrap();
+        let stopped = pool.install(|| dtw.pairwise(&all, control));
+        assert_eq!(stopped, Err(Error::Cancelled));
+    }
+}
+
+#[test]
+fn averages_are_the_same_on_any_number_of_threads() {
+    let all: Vec<Series<f32>> = (0..23)
+        .map(|k| {
+            let values: Vec<f32> = noise(3 * (20 + k), k as u64)
+                .into_iter()
+                .map(|v| v as f32)
+                .collect();
+            Series::from_frames(&values, 3).unwrap()
+        })
+        .collect();
+    let dtw = Dtw::with_cost(Huber::new(0.2f32).unwrap()).check().unwrap();
+    let weights: Vec<f64> = (0..23).map(|k| 0.1 + f64::from(k)).collect();
+    let on = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap();
+        pool.install(|| {
+            Barycentre::default()
+                .fit(&dtw, &all[5], &all, Some(&weights))
+                .unwrap()
+        })
+    };
+    assert_eq!(on(1), on(4));
+}
+
+#[test]
 fn medoid_has_the_least_sum() {
     let all = Condensed::from_values(4, vec![1.0, 5.0, 6.0, 4.0, 5.0, 1.0]).unwrap();
     assert_eq!(all.medoid(), Some(1));
