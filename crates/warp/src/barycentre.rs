@@ -14,6 +14,20 @@ use crate::series::Series;
 ///
 /// The mean minimises squared differences; with another local cost the centre is still the mean of
 /// what is matched, under that cost's alignments.
+///
+/// ```
+/// use setdrift_warp::{Barycentre, Dtw, Series};
+///
+/// let runs = [
+///     Series::univariate(&[0.0, 0.0, 2.0, 4.0])?,
+///     Series::univariate(&[0.0, 2.0, 2.0, 6.0])?,
+/// ];
+/// let dtw = Dtw::squared().check()?;
+/// let average = Barycentre::default().fit(&dtw, &runs[0], &runs, Some(&[1.0, 3.0]))?;
+/// assert_eq!(average.centre.to_frames(), [0.0, 0.0, 2.0, 5.5]);
+/// assert!(average.inertia.last() <= average.inertia.first());
+/// # Ok::<(), setdrift_warp::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Barycentre {
     /// Most rounds, at least 1.

@@ -196,6 +196,18 @@ pub(crate) fn check_costs<T: Real>(
 }
 
 /// What a coordinate costs that is unknown in the query, the reference or both.
+///
+/// ```
+/// use setdrift_warp::{Dtw, Gaps, Series};
+///
+/// let query = Series::from_frames_with_gaps(&[1.0, f64::NAN, 2.0, 5.0], 2)?;
+/// let reference = Series::from_frames(&[2.0, 3.0, 2.0, 5.0], 2)?;
+/// let with = |gaps| Dtw::squared().gaps(gaps).check();
+/// assert_eq!(with(Gaps::Cost(0.5))?.distance(&query, &reference)?, 1.5);
+/// // The one known coordinate stands for both.
+/// assert_eq!(with(Gaps::Rescale { none_known: 9.0 })?.distance(&query, &reference)?, 2.0);
+/// # Ok::<(), setdrift_warp::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Gaps {
     /// This much is added to the sum over coordinates, 0 or more.
@@ -246,6 +258,17 @@ pub trait CostRows<T: Real> {
 }
 
 /// [`CostRows`] from a function of the two frame numbers.
+///
+/// ```
+/// use setdrift_warp::{CostFn, Dtw};
+///
+/// let (spoken, heard) = (["to", "the", "top"], ["to", "to", "the", "stop"]);
+/// let mut costs = CostFn::new(3, 4, |i, j| if spoken[i] == heard[j] { 0.0 } else { 1.0 });
+/// let found = Dtw::squared().check()?.align_costs(&mut costs)?;
+/// assert_eq!(found.path, [(0, 0), (0, 1), (1, 2), (2, 3)]);
+/// assert_eq!(found.distance, 1.0);
+/// # Ok::<(), setdrift_warp::Error>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct CostFn<F> {
     query_len: usize,

@@ -352,10 +352,11 @@ impl<C> Dtw<C> {
         })
     }
 
-    /// The measure of the best path between two series, in memory for one row of the shorter.
+    /// The measure of the best path between two series, in memory for a few rows: of the shorter
+    /// series, or with open ends of the reference.
     ///
     /// # Errors
-    /// Different dimensions, or no path within window and steps.
+    /// Different dimensions, no path within window and steps, or a cost the number type cannot hold.
     pub fn distance<T: Real>(&self, query: &Series<T>, reference: &Series<T>) -> Result<T>
     where
         C: LocalCost<T>,
@@ -370,7 +371,8 @@ impl<C> Dtw<C> {
     /// As [`Dtw::distance`]; `None` when the measure exceeds `limit`, found as early as possible.
     ///
     /// # Errors
-    /// As [`Dtw::distance`], and a `limit` of NaN.
+    /// As [`Dtw::distance`], and a `limit` of NaN. Given a limit, a pair without a path, or whose cost
+    /// overflows, may also be `None`.
     pub fn distance_within<T: Real>(
         &self,
         query: &Series<T>,

@@ -92,6 +92,25 @@ fn row_start(len: usize, i: usize) -> usize {
 }
 
 /// A way to watch and stop long work.
+///
+/// ```
+/// use std::sync::atomic::AtomicBool;
+/// use setdrift_warp::{Control, Dtw, Series};
+///
+/// let series = [
+///     Series::univariate(&[0.0, 1.0])?,
+///     Series::univariate(&[0.0, 3.0])?,
+///     Series::univariate(&[0.0, 1.0, 1.0])?,
+/// ];
+/// let stop = AtomicBool::new(false); // set from another thread
+/// let show = |done: usize, total: usize| assert!(done <= total);
+/// let control = Control { cancel: Some(&stop), progress: Some(&show) };
+/// let distances = Dtw::squared().check()?.pairwise(&series, control)?;
+/// assert_eq!(distances.values(), [4.0, 0.0, 5.0]); // (0, 1), (0, 2), (1, 2)
+/// assert_eq!(distances.get(2, 1), Some(5.0));
+/// assert_eq!(distances.medoid(), Some(0));
+/// # Ok::<(), setdrift_warp::Error>(())
+/// ```
 #[derive(Clone, Copy, Default)]
 pub struct Control<'a> {
     /// Set to true from anywhere to stop; the call returns [`Error::Cancelled`].

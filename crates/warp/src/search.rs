@@ -19,6 +19,24 @@ pub struct Neighbour<T> {
 }
 
 /// References laid out to be compared with many queries.
+///
+/// ```
+/// use setdrift_warp::{Dtw, References, Series};
+///
+/// let known = [
+///     Series::univariate(&[0.0, 1.0, 2.0, 3.0])?,
+///     Series::univariate(&[3.0, 2.0, 1.0])?,
+///     Series::univariate(&[0.0, 3.0, 0.0])?,
+/// ];
+/// let references = References::new(&known)?;
+/// let query = Series::univariate(&[0.0, 0.0, 1.0, 3.0])?;
+/// let dtw = Dtw::squared().check()?;
+/// let nearest = dtw.nearest(&query, &references, 2)?;
+/// assert_eq!((nearest[0].index, nearest[0].distance), (0, 1.0));
+/// assert_eq!(nearest[1].index, 2);
+/// assert_eq!(dtw.distances(&query, &references)?[0], 1.0);
+/// # Ok::<(), setdrift_warp::Error>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct References<'a, T> {
     series: &'a [Series<T>],

@@ -7,6 +7,17 @@ use crate::real::Real;
 ///
 /// Values are kept dimension by dimension, because the kernels read one dimension of many
 /// consecutive frames at a time.
+///
+/// ```
+/// use setdrift_warp::Series;
+///
+/// let series = Series::from_frames(&[0.0_f32, 10.0, 1.0, 11.0, 2.0, 12.0], 2)?;
+/// assert_eq!((series.len(), series.dims()), (3, 2));
+/// assert_eq!(series.get(1, 1), Some(11.0));
+/// assert_eq!(series.slice(1..3)?.to_frames(), [1.0, 11.0, 2.0, 12.0]);
+/// assert!(Series::from_frames(&[1.0, f64::NAN], 1).is_err());
+/// # Ok::<(), setdrift_warp::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Series<T> {
     values: Vec<T>,

@@ -37,6 +37,20 @@ pub struct Move {
 }
 
 /// A set of moves, in order of preference among equals.
+///
+/// ```
+/// use setdrift_warp::{Cell, Dtw, Move, Normalisation, Series, StepPattern};
+///
+/// // Only the diagonal, or a reference frame left out at a price of half its neighbour.
+/// let to = |origin, weight| Move { origin, cells: vec![Cell { query: 0, reference: 0, weight }] };
+/// let steps = StepPattern::custom(vec![to((1, 1), 1.0), to((1, 2), 1.5)], Normalisation::Query)?;
+/// let dtw = Dtw::squared().steps(steps).check()?;
+/// let a = Series::univariate(&[1.0, 2.0, 3.0])?;
+/// let b = Series::univariate(&[1.0, 9.0, 2.0, 4.0])?;
+/// assert_eq!(dtw.align(&a, &b)?.path, [(0, 0), (1, 2), (2, 3)]);
+/// assert!(dtw.distance(&b, &a).is_err()); // no path: the query is the longer
+/// # Ok::<(), setdrift_warp::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct StepPattern {
     moves: Vec<Move>,

@@ -520,3 +520,48 @@ fn bad_input_is_an_error() {
         })
     ));
 }
+
+/// Series as words cost what their local cost says, and what does not fit is an error.
+#[test]
+fn series_as_words() {
+    use crate::{CappedSquared, Error, Gaps, Series};
+    let number = |at: usize| ((at * 37) % 19) as f64 / 4.0;
+    let make = |len: usize, from: usize, gap: usize| {
+        let values: Vec<f64> = (from..from + 2 * len)
+            .map(|at| if at % 11 < gap { f64::NAN } else { number(at) })
+            .collect();
+        Series::from_frames_with_gaps(&values, 2).unwrap()
+    };
+    let (query, references) = (make(40, 3, 1), [make(21, 8, 0), make(5, 1, 2)]);
+    let (cap, gap) = (2.5, 0.75);
+    let cost = CappedSquared::new(cap).unwrap();
+    let mut costs = ReferenceCosts::new(&query, &references, cost, Gaps::Cost(gap)).unwrap();
+    for (word, reference) in references.iter().enumerate() {
+        for t in 0..query.len() {
+            let mut row = vec![0.0; reference.len()];
+            costs.fill(t, WordId(word), &mut row);
+            for (j, &found) in row.iter().enumerate() {
+                let of = |dim: usize| {
+                    let apart = query.get(t, dim).unwrap() - reference.get(j, dim).unwrap();
+                    if apart.is_nan() {
+                        gap
+                    } else {
+                        (apart * apart).min(cap)
+                    }
+                };
+                assert_eq!(found, of(0) + of(1));
+            }
+        }
+    }
+    let mut grammar = Grammar::new();
+    grammar.word(Word::new(21));
+    grammar.word(Word::new(6));
+    let grammar = grammar.check().unwrap();
+    let found = Decoder::new(&grammar)
+        .unwrap()
+        .decode(40, &mut costs, &Settings::default());
+    assert!(matches!(found, Err(Error::LocalCost { word: 1, .. })));
+    let other = [Series::univariate(&[1.0]).unwrap()];
+    assert!(ReferenceCosts::new(&query, &other, cost, Gaps::default()).is_err());
+    assert!(ReferenceCosts::new(&query, &references, cost, Gaps::Cost(-1.0)).is_err());
+}
