@@ -191,14 +191,13 @@ proptest! {
         (dims, values) in collection(),
         window in bands(),
         independent in any::<bool>(),
-        cost in 0usize..3,
+        cost in 0usize..2,
         unknown in prop_oneof![Just(0usize), 2usize..20],
         gaps in gap_rule(),
     ) {
         let gaps = (unknown, gaps);
         match cost {
             0 => both(Squared, window, independent, gaps, dims, &values),
-            1 => both(Absolute, window, independent, gaps, dims, &values),
             _ => both(Euclidean, window, independent, gaps, dims, &values),
         }
     }
