@@ -2,6 +2,7 @@
 
 mod columns;
 mod ends;
+mod profile;
 mod report;
 mod sniff;
 mod space;

@@ -1,6 +1,6 @@
 //! Unit, origin, axes and floor, from where players have been.
 
-use super::columns::words;
+use super::profile::words;
 use super::{Confidence, Notes, has};
 use crate::mapping::{Axis, ColumnRef, CourtSpec, Format, Mapping, Origin, SpaceSpec, SpaceUnit};
 use crate::raw::{RawTracks, Samples};

@@ -1,6 +1,6 @@
 //! Who plays with whom.
 
-use super::columns::words;
+use super::profile::words;
 use super::{Confidence, Notes};
 use crate::assemble::fits;
 use crate::mapping::{Mapping, TeamSpec};
