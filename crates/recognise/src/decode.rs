@@ -44,6 +44,8 @@ pub struct Found {
 pub struct Search<'a> {
     templates: &'a Templates,
     assignments: &'a [Assignment],
+    /// Per assignment, whether it gives someone a role that the roster does not.
+    off_roster: &'a [bool],
     table: &'a CostTable,
     params: &'a ValidParams,
     /// Words kept, in ascending order.
@@ -65,6 +67,7 @@ impl<'a> Search<'a> {
     pub fn new(
         templates: &'a Templates,
         assignments: &'a [Assignment],
+        off_roster: &'a [bool],
         table: &'a CostTable,
         params: &'a ValidParams,
         frames: usize,
@@ -89,6 +92,7 @@ impl<'a> Search<'a> {
         Self {
             templates,
             assignments,
+            off_roster,
             table,
             params,
             keys,
@@ -186,7 +190,7 @@ impl<'a> Search<'a> {
         let mut grammar = Grammar::new();
         for key in keys {
             let t = &self.templates.list[key.template];
-            let entry = self.entry(key.template) as f32;
+            let entry = self.entry(*key) as f32;
             let mut word = Word::new(t.len);
             word.tempo = tempo;
             word.wait_at_end = true;
@@ -228,19 +232,26 @@ impl<'a> Search<'a> {
         grammar
     }
 
-    fn entry(&self, template: usize) -> f64 {
-        match self.templates.list[template].kind {
-            Kind::Set(_) => self.params.entry_set,
-            Kind::Step(_) if self.templates.begins[template] => self.params.entry,
-            Kind::Step(_) => self.params.entry_mid_series,
-        }
+    /// Price of beginning a word afresh. Roles refilled at a reset come by an edge, and cost nothing.
+    fn entry(&self, key: Key) -> f64 {
+        let roster = if self.off_roster[key.assignment] {
+            self.params.off_roster
+        } else {
+            0.0
+        };
+        roster
+            + match self.templates.list[key.template].kind {
+                Kind::Set(_) => self.params.entry_set,
+                Kind::Step(_) if self.templates.begins[key.template] => self.params.entry,
+                Kind::Step(_) => self.params.entry_mid_series,
+            }
     }
 }
 
 fn can_matter(bound: &[f32], len: usize, params: &ValidParams) -> bool {
     let off = params.off_script;
     let shortest = len.div_ceil(params.fastest as usize).max(1);
-    let bridge = params.entry_mid_series;
+    let bridge = params.entry_mid_series.max(params.entry) + params.off_roster;
     // Kadane's scan for the best stretch, and a sliding window of the shortest full run.
     let (mut run, mut best) = (0.0_f64, 0.0_f64);
     let mut window = 0.0_f64;
@@ -328,13 +339,14 @@ mod tests {
             let templates = Templates::new(&graph);
             let params = Params { entry, break_off, ..Params::default() }.check().unwrap();
             let (session, possession) = session(&frames, [1, 0, 2]);
+            let free = vec![false; 6];
             let query = Query::new(&session, &possession);
-            let assignments = assignments(3, 3, |_, _| true);
+            let assignments = assignments(3, 3);
             let table = CostTable::new(&query, &templates, &params);
             let pruned =
-                Search::new(&templates, &assignments, &table, &params, query.frames());
+                Search::new(&templates, &assignments, &free, &table, &params, query.frames());
             let mut full =
-                Search::new(&templates, &assignments, &table, &params, query.frames());
+                Search::new(&templates, &assignments, &free, &table, &params, query.frames());
             full.keys = all_keys(&templates, assignments.len());
             prop_assert!(pruned.keys.len() <= full.keys.len());
             let (a, b) = (

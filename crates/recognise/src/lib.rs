@@ -64,12 +64,17 @@ fn read_one(
         let roles = &session.players[query.players[row]].roles;
         roles.is_empty() || roles.contains(&graph.roles[role])
     };
-    let mut assignments = roles::assignments(query.players.len(), graph.roles.len(), allowed);
-    if assignments.is_empty() {
-        assignments = roles::assignments(query.players.len(), graph.roles.len(), |_, _| true);
-        if !assignments.is_empty() {
-            limits.push("the roster allows no full set of roles; all were tried".to_owned());
-        }
+    let assignments = roles::assignments(query.players.len(), graph.roles.len());
+    let mut off_roster: Vec<bool> = assignments
+        .iter()
+        .map(|a| {
+            let mut given = a.iter().enumerate();
+            given.any(|(role, row)| row.is_some_and(|row| !allowed(row, role)))
+        })
+        .collect();
+    if !off_roster.is_empty() && off_roster.iter().all(|off| *off) {
+        limits.push("the roster allows no full set of roles; all were tried alike".to_owned());
+        off_roster.fill(false);
     }
     if assignments.is_empty() {
         let text = format!(
@@ -98,7 +103,14 @@ fn read_one(
         limits.push("no ball in the data: passes are not checked".to_owned());
     }
     let table = cost::CostTable::new(&query, templates, params);
-    let search = decode::Search::new(templates, &assignments, &table, params, query.frames());
+    let search = decode::Search::new(
+        templates,
+        &assignments,
+        &off_roster,
+        &table,
+        params,
+        query.frames(),
+    );
     let decoding = refine::refine(&search, templates, params.leave, search.best()?);
     let context = verdict::Context {
         graph,

@@ -26,6 +26,9 @@ pub struct Params {
     pub entry_mid_series: f64,
     /// Cost of standing in a declared formation.
     pub entry_set: f64,
+    /// Cost, beside the others, of beginning with someone in a role that the roster does not give
+    /// them.
+    pub off_roster: f64,
     /// Cost of breaking an option off inside a step.
     pub break_off: f64,
     /// Cost per frame above which a run next to off-script movement counts as left.
@@ -54,6 +57,7 @@ impl Default for Params {
             entry: 4.0,
             entry_mid_series: 8.0,
             entry_set: 2.0,
+            off_roster: 6.0,
             break_off: 3.0,
             leave: 0.6,
             fastest: 2,
@@ -98,6 +102,7 @@ impl Params {
             ("entry", self.entry, 0.0, 1e3),
             ("entry_mid_series", self.entry_mid_series, 0.0, 1e3),
             ("entry_set", self.entry_set, 0.0, 1e3),
+            ("off_roster", self.off_roster, 0.0, 1e3),
             ("break_off", self.break_off, 0.0, 1e3),
             ("leave", self.leave, 0.01, self.off_script),
             ("fastest", f64::from(self.fastest), 1.0, 4.0),

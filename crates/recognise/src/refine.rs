@@ -12,6 +12,9 @@ use crate::{
 /// A role or the ball that is this far from where it stood has begun to move, metres.
 const MOVED_M: f64 = 0.4;
 
+/// How long everyone may stand at the end of a run before what is off script begins, frames.
+const STANDS: usize = 3;
+
 /// Moves boundaries between runs and what is around them; parts keep their order and cover the
 /// same frames.
 pub fn refine(
@@ -89,7 +92,14 @@ fn still_frames(templates: &Templates, template: usize) -> usize {
 /// Ends a run before off-script movement where its cost rose for good: the boundary `b` with the
 /// least `sum of costs before b + leave * frames after b`.
 fn trim_end(search: &Search<'_>, leave: f64, parts: &mut [Found], i: usize) {
-    let costs = search.costs(&parts[i]);
+    let mut costs = search.costs(&parts[i]);
+    // Once a run has come to its end nothing of it is left but to stand.
+    if parts[i].complete
+        && let Some(last) = parts[i].alignment.last()
+        && let Some(reached) = parts[i].alignment.iter().position(|r| r == last)
+    {
+        costs.truncate(reached + 1 + STANDS);
+    }
     let mut best = (f64::INFINITY, costs.len());
     let mut before: f64 = costs.iter().sum();
     for b in (1..=costs.len()).rev() {
@@ -100,7 +110,7 @@ fn trim_end(search: &Search<'_>, leave: f64, parts: &mut [Found], i: usize) {
         before -= costs[b - 1];
     }
     let cut = best.1;
-    let removed: f64 = costs[cut..].iter().sum();
+    let removed: f64 = search.costs(&parts[i])[cut..].iter().sum();
     let run = &mut parts[i];
     let reached = run.alignment[..cut].last().copied();
     run.complete &= reached == run.alignment.last().copied();

@@ -39,6 +39,7 @@ enum PartKind {
     OffScript,
     Set(usize),
     Run(Vec<(NodeIx, Found, Key)>),
+    Judged(Box<Run>),
 }
 
 impl Context<'_> {
@@ -51,8 +52,47 @@ impl Context<'_> {
         search: &Search<'_>,
         decoding: Vec<Found>,
     ) -> Result<Vec<Segment>, DecodeError> {
-        let parts = merge_off_script(self.drop_thin(self.parts(decoding)));
-        parts.into_iter().map(|p| self.segment(search, p)).collect()
+        let mut parts = merge_off_script(self.drop_thin(self.parts(decoding)));
+        let mut after_run = false;
+        for part in &mut parts {
+            if let PartKind::Run(steps) = &part.what {
+                let run = self.run(search, part.start, part.end, steps)?;
+                let nothing = self.nothing_run(search, part.start, part.end)?;
+                let gain = nothing - run.cost * (part.end - part.start) as f64;
+                after_run = gain >= self.price(&run, after_run);
+                part.what = if after_run {
+                    PartKind::Judged(Box::new(run))
+                } else {
+                    PartKind::OffScript
+                };
+            } else {
+                after_run = false;
+            }
+        }
+        let parts = merge_off_script(parts);
+        Ok(parts.into_iter().map(|p| self.segment(p)).collect())
+    }
+
+    /// Cost of a stretch in which no option was run: off script, or standing in a formation.
+    fn nothing_run(
+        &self,
+        search: &Search<'_>,
+        start: usize,
+        end: usize,
+    ) -> Result<f64, DecodeError> {
+        let set = |k: Key| matches!(self.templates.list[k.template].kind, Kind::Set(_));
+        let best = search.best_without(start, end, &set)?;
+        Ok(best.iter().map(|f| f.cost).sum())
+    }
+
+    /// What a run must be better by than no run: the prices it was entered and left at. The decoder
+    /// saw to that before the run's beginning and end were looked at closely.
+    fn price(&self, run: &Run, after_run: bool) -> f64 {
+        let entry = if after_run { 0.0 } else { self.params.entry };
+        match run.verdict {
+            Verdict::BrokenOff { .. } => entry + self.params.break_off,
+            Verdict::Ran | Verdict::RanWithFaults => entry,
+        }
     }
 
     fn parts(&self, decoding: Vec<Found>) -> Vec<Part> {
@@ -113,7 +153,7 @@ impl Context<'_> {
             .is_some_and(|(node, f, _)| f.complete && self.graph.nodes[*node].last)
     }
 
-    fn segment(&self, search: &Search<'_>, part: Part) -> Result<Segment, DecodeError> {
+    fn segment(&self, part: Part) -> Segment {
         let (from_s, to_s) = (self.query.time(part.start), self.query.time(part.end));
         let missing = self.query.missing(part.start, part.end);
         let what = if missing > self.params.most_missing {
@@ -124,12 +164,11 @@ impl Context<'_> {
                 PartKind::Set(s) => What::Set {
                     formation: self.graph.formations[s].name.clone(),
                 },
-                PartKind::Run(steps) => {
-                    What::Option(Box::new(self.run(search, part.start, part.end, &steps)?))
-                }
+                PartKind::Judged(run) => What::Option(run),
+                PartKind::Run(_) => What::OffScript,
             }
         };
-        Ok(Segment { from_s, to_s, what })
+        Segment { from_s, to_s, what }
     }
 
     fn run(
