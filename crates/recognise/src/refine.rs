@@ -12,9 +12,6 @@ use crate::{
 /// A role or the ball that is this far from where it stood has begun to move, metres.
 const MOVED_M: f64 = 0.4;
 
-/// How long everyone may stand at the end of a run before what is off script begins, frames.
-const STANDS: usize = 3;
-
 /// Moves boundaries between runs and what is around them; parts keep their order and cover the
 /// same frames.
 pub fn refine(
@@ -93,12 +90,12 @@ fn still_frames(templates: &Templates, template: usize) -> usize {
 /// least `sum of costs before b + leave * frames after b`.
 fn trim_end(search: &Search<'_>, leave: f64, parts: &mut [Found], i: usize) {
     let mut costs = search.costs(&parts[i]);
-    // Once a run has come to its end nothing of it is left but to stand.
+    // Once its end is reached nothing of a run is left.
     if parts[i].complete
         && let Some(last) = parts[i].alignment.last()
         && let Some(reached) = parts[i].alignment.iter().position(|r| r == last)
     {
-        costs.truncate(reached + 1 + STANDS);
+        costs.truncate(reached + 1);
     }
     let mut best = (f64::INFINITY, costs.len());
     let mut before: f64 = costs.iter().sum();
