@@ -1,102 +1,97 @@
-//! Local costs of one possession against every reference, and the bounds that decide which
-//! words can matter at all.
+//! Local costs: how far everyone and the ball are from a reference, under any hypothesis of hand
+//! and roles.
 
 use crate::{params::ValidParams, query::Query, roles::Assignment, templates::Templates};
 use setdrift_court::AttackPoint;
 
-/// Costs of every (hand, role, player) and of the ball at every (query frame, reference frame).
-///
-/// Sharing: a word's cost is a sum of rows of this table, so 240 hypotheses cost no more distance
-/// computations than 50 rows.
-pub struct CostTable {
-    frames: usize,
-    refs: usize,
-    roles: usize,
-    players: usize,
-    /// `[hand][role][player][t][reference frame]`, already weighted.
-    bodies: Vec<f32>,
-    /// `[hand][t][reference frame]`, already weighted.
-    ball: Vec<f32>,
-    /// What one unknown or empty role costs in a frame, weighted.
-    unknown_role: f32,
+/// Where something should be, per reference frame, and how much a square metre costs there.
+struct Path {
+    x: Vec<f32>,
+    /// For the right hand; the left has the opposite sign.
+    y: Vec<f32>,
+    scale: Vec<f32>,
 }
 
-impl CostTable {
-    /// Computes all costs of a query.
+/// Where something was, per query frame; NaN where unknown.
+struct Seen {
+    x: Vec<f32>,
+    y: Vec<f32>,
+}
+
+impl Seen {
+    fn new(samples: &[Option<AttackPoint>]) -> Self {
+        let of = |f: fn(AttackPoint) -> f64| {
+            let value = |s: &Option<AttackPoint>| s.map_or(f32::NAN, |p| f(p) as f32);
+            samples.iter().map(value).collect()
+        };
+        Self {
+            x: of(|p| p.x),
+            y: of(|p| p.y),
+        }
+    }
+}
+
+/// The costs of one query against all references.
+///
+/// A role without a player, and a sample that is unknown, cost their share of being off script:
+/// they speak neither for an option nor against it.
+pub struct Costs {
+    frames: usize,
+    roles: Vec<Path>,
+    ball: Path,
+    /// References that say nothing of the ball.
+    ball_open: Vec<bool>,
+    players: Vec<Seen>,
+    seen_ball: Seen,
+    cap: f32,
+    cap_ball: f32,
+    unknown: f32,
+    unknown_ball: f32,
+}
+
+impl Costs {
+    /// Lays out a query and the references.
     pub fn new(query: &Query, templates: &Templates, params: &ValidParams) -> Self {
-        let frames = query.frames();
-        let refs = templates.frames.len();
         let roles = templates.frames.first().map_or(0, |f| f.roles.len());
-        let players = query.players.len();
         let has_ball = query.ball.iter().any(Option::is_some);
         let ball_weight = if has_ball { params.ball_weight } else { 0.0 };
         let share = 1.0 / (roles as f64 + ball_weight);
-        let mut table = Self {
-            frames,
-            refs,
-            roles,
-            players,
-            bodies: vec![0.0; 2 * roles * players * frames * refs],
-            ball: vec![0.0; 2 * frames * refs],
-            unknown_role: (params.off_script * share) as f32,
+        let ball_share = ball_weight * share;
+        let path = |of: &dyn Fn(usize) -> (AttackPoint, f64, f64)| {
+            let all: Vec<_> = (0..templates.frames.len()).map(of).collect();
+            Path {
+                x: all.iter().map(|(p, ..)| p.x as f32).collect(),
+                y: all.iter().map(|(p, ..)| p.y as f32).collect(),
+                scale: all.iter().map(|(_, t, w)| (w / (t * t)) as f32).collect(),
+            }
         };
-        for hand in 0..2 {
-            let sign = if hand == 0 { 1.0 } else { -1.0 };
-            for role in 0..roles {
-                let places: Vec<(f32, f32, f32)> = templates
-                    .frames
-                    .iter()
-                    .map(|f| {
-                        let tol = f.tolerance[role] * params.tolerance_scale;
-                        let p = f.roles[role];
-                        (
-                            p.x as f32,
-                            (p.y * sign) as f32,
-                            (share / (tol * tol)) as f32,
-                        )
+        Self {
+            frames: query.frames(),
+            roles: (0..roles)
+                .map(|role| {
+                    path(&|i| {
+                        let f = &templates.frames[i];
+                        let tolerance = f.tolerance[role] * params.tolerance_scale;
+                        (f.roles[role], tolerance, share)
                     })
-                    .collect();
-                for player in 0..players {
-                    for t in 0..frames {
-                        let start = table.body_row(hand, role, player, t);
-                        let row = &mut table.bodies[start..start + refs];
-                        fill_row(row, query.paths[player][t], &places, params, share);
-                    }
-                }
-            }
-            let tol = params.ball_tolerance_m;
-            let weight = ball_weight * share;
-            let places: Vec<(f32, f32, f32)> = templates
-                .frames
-                .iter()
-                .map(|f| {
-                    let p = f.ball.unwrap_or_default();
-                    (
-                        p.x as f32,
-                        (p.y * sign) as f32,
-                        (weight / (tol * tol)) as f32,
-                    )
                 })
-                .collect();
-            for t in 0..frames {
-                let start = (hand * frames + t) * refs;
-                let row = &mut table.ball[start..start + refs];
-                fill_row(row, query.ball[t], &places, params, weight);
-                for (cost, f) in row.iter_mut().zip(&templates.frames) {
-                    if f.ball.is_none() {
-                        *cost = (params.off_script * weight) as f32;
-                    }
-                }
-            }
+                .collect(),
+            ball: path(&|i| {
+                let place = templates.frames[i].ball.unwrap_or_default();
+                (place, params.ball_tolerance_m, ball_share)
+            }),
+            ball_open: templates.frames.iter().map(|f| f.ball.is_none()).collect(),
+            players: query.paths.iter().map(|p| Seen::new(p)).collect(),
+            seen_ball: Seen::new(&query.ball),
+            cap: (params.cap * share) as f32,
+            cap_ball: (params.cap * ball_share) as f32,
+            unknown: (params.off_script * share) as f32,
+            unknown_ball: (params.off_script * ball_share) as f32,
         }
-        table
     }
 
-    fn body_row(&self, hand: usize, role: usize, player: usize, t: usize) -> usize {
-        (((hand * self.roles + role) * self.players + player) * self.frames + t) * self.refs
-    }
-
-    /// Adds up the local costs of one hypothesis for reference frames `first..first + out.len()`.
+    /// Writes the local costs of one query frame under one hypothesis for the reference frames
+    /// `first..first + out.len()`: the ball, then role after role.
     pub fn fill(
         &self,
         t: usize,
@@ -105,58 +100,52 @@ impl CostTable {
         first: usize,
         out: &mut [f32],
     ) {
-        let n = out.len();
-        let ball = (hand * self.frames + t) * self.refs + first;
-        out.copy_from_slice(&self.ball[ball..ball + n]);
-        add_roles(out, assignment, self.unknown_role, |role, player| {
-            let start = self.body_row(hand, role, player, t) + first;
-            &self.bodies[start..start + n]
-        });
-    }
-}
-
-/// Adds each role's row under an assignment; a role without a player costs the same everywhere.
-fn add_roles<'a>(
-    out: &mut [f32],
-    assignment: &Assignment,
-    unknown_role: f32,
-    row: impl Fn(usize, usize) -> &'a [f32],
-) {
-    for (role, player) in assignment.iter().enumerate() {
-        if let Some(player) = player {
-            for (o, c) in out.iter_mut().zip(row(role, *player)) {
-                *o += c;
+        let rows = first..first + out.len();
+        let at = place(&self.seen_ball, t, hand);
+        match at {
+            Some(at) => {
+                out.fill(0.0);
+                add(out, &self.ball, rows.clone(), at, self.cap_ball);
+                for (cost, open) in out.iter_mut().zip(&self.ball_open[rows.clone()]) {
+                    *cost = if *open { self.unknown_ball } else { *cost };
+                }
             }
-        } else {
-            for o in out.iter_mut() {
-                *o += unknown_role;
+            None => out.fill(self.unknown_ball),
+        }
+        for (path, player) in self.roles.iter().zip(assignment) {
+            match player.and_then(|p| place(&self.players[p], t, hand)) {
+                Some(at) => add(out, path, rows.clone(), at, self.cap),
+                None => out.iter_mut().for_each(|cost| *cost += self.unknown),
             }
         }
     }
 }
 
-fn fill_row(
-    row: &mut [f32],
-    sample: Option<AttackPoint>,
-    places: &[(f32, f32, f32)],
-    params: &ValidParams,
-    weight: f64,
-) {
-    // Unknown is neutral: it neither speaks for the option nor against it.
-    let Some(p) = sample else {
-        row.fill((params.off_script * weight) as f32);
-        return;
-    };
-    let cap = (params.cap * weight) as f32;
-    let (px, py) = (p.x as f32, p.y as f32);
-    for (cost, (x, y, scale)) in row.iter_mut().zip(places) {
-        let (dx, dy) = (px - x, py - y);
-        *cost = ((dx * dx + dy * dy) * scale).min(cap);
+/// A sample as the declared hand sees it.
+fn place(seen: &Seen, t: usize, hand: usize) -> Option<(f32, f32)> {
+    let (x, y) = (seen.x[t], seen.y[t]);
+    (!x.is_nan()).then_some((x, if hand == 0 { y } else { -y }))
+}
+
+fn add(out: &mut [f32], path: &Path, rows: std::ops::Range<usize>, at: (f32, f32), cap: f32) {
+    let places = path.x[rows.clone()]
+        .iter()
+        .zip(&path.y[rows.clone()])
+        .zip(&path.scale[rows]);
+    for (cost, ((x, y), scale)) in out.iter_mut().zip(places) {
+        *cost += square(at, *x, *y, *scale, cap);
     }
 }
 
-/// Least cost of every (hand, role, player) over one template's frames, per query frame: the
-/// parts of a lower bound on what a word can cost at a frame, whatever the warp.
+#[inline(always)]
+fn square(at: (f32, f32), x: f32, y: f32, scale: f32, cap: f32) -> f32 {
+    let (dx, dy) = (at.0 - x, at.1 - y);
+    let cost = (dx * dx + dy * dy) * scale;
+    if cost < cap { cost } else { cap }
+}
+
+/// Least cost of every (hand, role, player) over one template's frames, per query frame: the parts
+/// of a lower bound on what a word can cost at a frame, whatever the warp.
 pub struct Bounds {
     frames: usize,
     roles: usize,
@@ -166,52 +155,114 @@ pub struct Bounds {
     bodies: Vec<f32>,
     /// `[hand][template][t]`.
     ball: Vec<f32>,
-    unknown_role: f32,
+    unknown: Vec<f32>,
 }
 
 impl Bounds {
-    /// Takes minima over each template's rows.
-    pub fn new(table: &CostTable, templates: &Templates) -> Self {
-        let n = templates.list.len();
-        let mut bounds = Self {
-            frames: table.frames,
-            roles: table.roles,
-            players: table.players,
-            templates: n,
-            bodies: Vec::with_capacity(2 * table.roles * table.players * n * table.frames),
-            ball: Vec::with_capacity(2 * n * table.frames),
-            unknown_role: table.unknown_role,
-        };
-        let least = |row: &[f32]| row.iter().copied().fold(f32::INFINITY, f32::min);
-        for block in 0..2 * table.roles * table.players {
-            for t in &templates.list {
-                for frame in 0..table.frames {
-                    let start = (block * table.frames + frame) * table.refs + t.first;
-                    bounds
-                        .bodies
-                        .push(least(&table.bodies[start..start + t.len]));
-                }
-            }
-        }
+    /// Takes minima over each template's frames.
+    pub fn new(costs: &Costs, templates: &Templates) -> Self {
+        let (n, frames) = (templates.list.len(), costs.frames);
+        let (roles, players) = (costs.roles.len(), costs.players.len());
+        let mut bodies = Vec::with_capacity(2 * roles * players * n * frames);
+        let mut ball = Vec::with_capacity(2 * n * frames);
         for hand in 0..2 {
+            for path in &costs.roles {
+                for seen in &costs.players {
+                    for t in &templates.list {
+                        let rows = t.first..t.first + t.len;
+                        least(
+                            &mut bodies,
+                            path,
+                            rows,
+                            seen,
+                            hand,
+                            costs.cap,
+                            costs.unknown,
+                        );
+                    }
+                }
+            }
             for t in &templates.list {
-                for frame in 0..table.frames {
-                    let start = (hand * table.frames + frame) * table.refs + t.first;
-                    bounds.ball.push(least(&table.ball[start..start + t.len]));
+                let rows = t.first..t.first + t.len;
+                let open = costs.ball_open[rows.clone()].iter().any(|open| *open);
+                let (seen, unknown) = (&costs.seen_ball, costs.unknown_ball);
+                let start = ball.len();
+                least(
+                    &mut ball,
+                    &costs.ball,
+                    rows,
+                    seen,
+                    hand,
+                    costs.cap_ball,
+                    unknown,
+                );
+                if open {
+                    for cost in &mut ball[start..] {
+                        *cost = cost.min(unknown);
+                    }
                 }
             }
         }
-        bounds
+        Self {
+            frames,
+            roles,
+            players,
+            templates: n,
+            bodies,
+            ball,
+            unknown: vec![costs.unknown; frames],
+        }
     }
 
-    /// Writes the lower bound of a word's cost at every query frame.
-    pub fn fill(&self, hand: usize, assignment: &Assignment, template: usize, out: &mut [f32]) {
-        let ball = (hand * self.templates + template) * self.frames;
-        out.copy_from_slice(&self.ball[ball..ball + self.frames]);
-        add_roles(out, assignment, self.unknown_role, |role, player| {
-            let block = (hand * self.roles + role) * self.players + player;
-            let start = (block * self.templates + template) * self.frames;
-            &self.bodies[start..start + self.frames]
-        });
+    /// Number of roles.
+    pub fn roles(&self) -> usize {
+        self.roles
+    }
+
+    /// Number of players.
+    pub fn players(&self) -> usize {
+        self.players
+    }
+
+    /// Least cost of the ball, per query frame.
+    pub fn ball(&self, hand: usize, template: usize) -> &[f32] {
+        let start = (hand * self.templates + template) * self.frames;
+        &self.ball[start..start + self.frames]
+    }
+
+    /// Least cost of a role under a player, per query frame.
+    pub fn body(&self, hand: usize, role: usize, player: Option<usize>, template: usize) -> &[f32] {
+        let Some(player) = player else {
+            return &self.unknown;
+        };
+        let block = (hand * self.roles + role) * self.players + player;
+        let start = (block * self.templates + template) * self.frames;
+        &self.bodies[start..start + self.frames]
+    }
+}
+
+/// Appends, per query frame, the least cost over some reference frames.
+fn least(
+    out: &mut Vec<f32>,
+    path: &Path,
+    rows: std::ops::Range<usize>,
+    seen: &Seen,
+    hand: usize,
+    cap: f32,
+    unknown: f32,
+) {
+    let start = out.len();
+    out.resize(start + seen.x.len(), cap);
+    let out = &mut out[start..];
+    let sign = if hand == 0 { 1.0 } else { -1.0 };
+    for row in rows {
+        let (x, y, scale) = (path.x[row], path.y[row] * sign, path.scale[row]);
+        for ((least, sx), sy) in out.iter_mut().zip(&seen.x).zip(&seen.y) {
+            // Comparing with NaN is false and leaves the cap.
+            *least = square((*sx, *sy), x, y, scale, *least);
+        }
+    }
+    for (least, sx) in out.iter_mut().zip(&seen.x) {
+        *least = if sx.is_nan() { unknown } else { *least };
     }
 }

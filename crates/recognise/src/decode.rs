@@ -2,15 +2,18 @@
 //! graph, with roles and hand as part of the search.
 
 use crate::{
-    cost::{Bounds, CostTable},
+    cost::{Bounds, Costs},
     model::Hand,
     params::ValidParams,
+    prune::{SLACK, Stretch, Survivors, survivors},
+    relax::Words,
     roles::Assignment,
     templates::{Kind, Templates},
 };
 use setdrift_warp::connected::{
     Decoder, Decoding, Filler, Grammar, SegmentKind, Settings, Tempo, Word, WordId,
 };
+use std::ops::Range;
 
 /// A template under one hypothesis of hand and roles.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -40,17 +43,44 @@ pub struct Found {
     pub alignment: Vec<u32>,
 }
 
-/// One possession's search space: costs, and the words that can matter.
+/// One possession's search space.
 pub struct Search<'a> {
     templates: &'a Templates,
     assignments: &'a [Assignment],
     /// Per assignment, whether it gives someone a role that the roster does not.
     off_roster: &'a [bool],
-    table: &'a CostTable,
+    costs: &'a Costs,
+    bounds: Bounds,
     params: &'a ValidParams,
-    /// Words kept, in ascending order.
-    keys: Vec<Key>,
     frames: usize,
+}
+
+/// How much of the search space was looked at.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Effort {
+    /// Words there are: templates × hands × assignments.
+    pub words: usize,
+    /// Partial assignments whose bound was looked at.
+    pub looked: usize,
+    /// Words that the bounds over roles left.
+    pub survived: usize,
+    /// Words that the bounds over the whole possession left.
+    pub decoded: usize,
+    /// Cells of all words: reference frames × query frames.
+    pub cells: usize,
+    /// Cells whose cost was asked for.
+    pub filled: usize,
+}
+
+impl std::ops::AddAssign for Effort {
+    fn add_assign(&mut self, more: Self) {
+        self.words += more.words;
+        self.looked += more.looked;
+        self.survived += more.survived;
+        self.decoded += more.decoded;
+        self.cells += more.cells;
+        self.filled += more.filled;
+    }
 }
 
 /// Why a decoding failed: a broken invariant, reported and not hidden.
@@ -58,62 +88,143 @@ pub struct Search<'a> {
 #[error("decoding possession failed: {0}")]
 pub struct DecodeError(String);
 
+/// Words decoded first, for a bound on the cost of the best explanation.
+const FIRST: usize = 48;
+
 impl<'a> Search<'a> {
-    /// Chooses the words that can be part of a best explanation of a query of `frames` frames.
-    ///
-    /// Left out are words that no explanation can profit from: passing through one costs, by the
-    /// bound, more than going off script for the time and entering its successor afresh; breaking
-    /// it off gains less than the price of breaking. The result is therefore exact.
+    /// Prepares the search over a query of `frames` frames.
     pub fn new(
         templates: &'a Templates,
         assignments: &'a [Assignment],
         off_roster: &'a [bool],
-        table: &'a CostTable,
+        costs: &'a Costs,
         params: &'a ValidParams,
         frames: usize,
     ) -> Self {
-        let bounds = Bounds::new(table, templates);
-        let mut keys = Vec::new();
-        let mut row = vec![0.0_f32; frames];
-        for (template, t) in templates.list.iter().enumerate() {
-            for hand in [Hand::Right, Hand::Left] {
-                for (assignment, a) in assignments.iter().enumerate() {
-                    bounds.fill(hand as usize, a, template, &mut row);
-                    if can_matter(&row, t.len, params) {
-                        keys.push(Key {
-                            template,
-                            hand,
-                            assignment,
-                        });
-                    }
-                }
-            }
-        }
         Self {
             templates,
             assignments,
             off_roster,
-            table,
+            costs,
+            bounds: Bounds::new(costs, templates),
             params,
-            keys,
             frames,
         }
     }
 
     /// The best explanation of the whole query.
-    pub fn best(&self) -> Result<Vec<Found>, DecodeError> {
-        Ok(self.decode(0, self.frames, &|_| true, false)?.1)
+    pub fn best(&self, effort: &mut Effort) -> Result<Vec<Found>, DecodeError> {
+        let whole = Stretch {
+            frames: 0..self.frames,
+            inside: false,
+        };
+        Ok(self.solve(&whole, &|_| true, effort)?.1)
     }
 
-    /// The best explanation of `start..end` by words that `allowed` accepts, as if it came from
-    /// the middle of a possession: beginning and ending inside a word is free.
+    /// The best explanation of some frames by templates that `allowed` accepts, as if they came
+    /// from the middle of a possession: beginning and ending with them is free.
     pub fn best_without(
         &self,
-        start: usize,
-        end: usize,
-        allowed: &dyn Fn(Key) -> bool,
+        frames: Range<usize>,
+        allowed: &dyn Fn(usize) -> bool,
+        effort: &mut Effort,
     ) -> Result<Vec<Found>, DecodeError> {
-        Ok(self.decode(start, end, allowed, true)?.1)
+        let stretch = Stretch {
+            frames,
+            inside: true,
+        };
+        Ok(self.solve(&stretch, allowed, effort)?.1)
+    }
+
+    /// The best explanation and its total cost, prices included.
+    ///
+    /// Words are left out in three rounds, none of which can change the answer: by bounds over
+    /// roles ([`survivors`]); by the relaxation over the stretch ([`Words::relax`]), against the
+    /// cost of the best explanation by the few most promising words; and by the decoder itself.
+    fn solve(
+        &self,
+        stretch: &Stretch,
+        allowed: &dyn Fn(usize) -> bool,
+        effort: &mut Effort,
+    ) -> Result<(f64, Vec<Found>), DecodeError> {
+        let (assignments, params) = (self.assignments, self.params);
+        let found = survivors(
+            &self.bounds,
+            self.templates,
+            assignments,
+            params,
+            stretch,
+            allowed,
+        );
+        let frames = stretch.frames.len();
+        let lens = self.templates.list.iter().enumerate();
+        let lens = lens.filter(|(i, _)| allowed(*i)).map(|(_, t)| t.len);
+        let hypotheses = 2 * assignments.len();
+        effort.words += hypotheses * lens.clone().count();
+        effort.cells += hypotheses * frames * lens.sum::<usize>();
+        effort.looked += found.looked;
+        effort.survived += found.keys.len();
+        if found.keys.len() <= FIRST {
+            effort.decoded += found.keys.len();
+            return self.decode(&found.keys, None, stretch, effort);
+        }
+        let before = before(&self.edges(&found.keys), found.keys.len());
+        let relaxed = self.words(&found, &before, stretch).relax();
+        let mut order: Vec<(f32, usize)> = (0..found.keys.len())
+            .map(|word| (relaxed.least(word), word))
+            .collect();
+        order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let mut first: Vec<usize> = order[..FIRST].iter().map(|(_, word)| *word).collect();
+        first.sort_unstable();
+        let first: Vec<Key> = first.into_iter().map(|word| found.keys[word]).collect();
+        let good = self.decode(&first, None, stretch, effort)?;
+        let mut known = Known {
+            most: good.0 as f32,
+            from: Vec::new(),
+            floor: vec![f32::INFINITY; frames],
+        };
+        let mut keys = Vec::new();
+        for (word, key) in found.keys.iter().enumerate() {
+            let Some(from) = relaxed.first_entry(word, known.most) else {
+                continue;
+            };
+            keys.push(*key);
+            known.from.push(from);
+            let row = &found.bounds[word * frames..(word + 1) * frames];
+            for (least, cost) in known.floor.iter_mut().zip(row) {
+                *least = least.min(*cost);
+            }
+        }
+        effort.decoded += keys.len();
+        if keys.iter().all(|k| first.binary_search(k).is_ok()) {
+            return Ok(good);
+        }
+        self.decode(&keys, Some(known), stretch, effort)
+    }
+
+    fn words<'b>(
+        &self,
+        found: &'b Survivors,
+        before: &'b [Vec<usize>],
+        stretch: &Stretch,
+    ) -> Words<'b> {
+        let template = |k: &Key| &self.templates.list[k.template];
+        let fastest = self.params.fastest as usize;
+        let keys = &found.keys;
+        Words {
+            bounds: &found.bounds,
+            frames: stretch.frames.len(),
+            entry: keys.iter().map(|k| self.entry(*k) as f32).collect(),
+            shortest: keys
+                .iter()
+                .map(|k| template(k).len.div_ceil(fastest).max(1))
+                .collect(),
+            breaks: keys.iter().map(|k| breaks(template(k).kind)).collect(),
+            before,
+            off: self.params.off_script as f32,
+            break_off: self.params.break_off as f32,
+            inside: stretch.inside,
+        }
     }
 
     /// Local cost of each frame of a decoded word.
@@ -130,55 +241,68 @@ impl<'a> Search<'a> {
             .map(|(i, reference)| {
                 let assignment = &self.assignments[key.assignment];
                 let hand = key.hand as usize;
-                self.table
+                self.costs
                     .fill(found.start + i, hand, assignment, t.first, &mut row);
                 f64::from(row[*reference as usize])
             })
             .collect()
     }
 
-    /// Total cost with prices, and the parts.
+    /// Total cost with prices, and the parts. What is `known` changes the work, not the answer.
     fn decode(
         &self,
-        start: usize,
-        end: usize,
-        allowed: &dyn Fn(Key) -> bool,
-        inside: bool,
+        keys: &[Key],
+        known: Option<Known>,
+        stretch: &Stretch,
+        effort: &mut Effort,
     ) -> Result<(f64, Vec<Found>), DecodeError> {
-        let keys: Vec<Key> = self.keys.iter().copied().filter(|k| allowed(*k)).collect();
         let off = self.params.off_script as f32;
+        let (start, frames) = (stretch.frames.start, stretch.frames.len());
         if keys.is_empty() {
-            let cost = f64::from(off) * (end - start) as f64;
+            let cost = f64::from(off) * frames as f64;
             let all = Found {
                 key: None,
                 start,
-                end,
+                end: stretch.frames.end,
                 complete: true,
                 cost,
                 alignment: Vec::new(),
             };
             return Ok((cost, vec![all]));
         }
-        let grammar = self.grammar(&keys, inside);
+        let grammar = self.grammar(keys, stretch.inside);
         let grammar = grammar.check().map_err(|e| DecodeError(e.to_string()))?;
+        let (from, most, floor) = match known {
+            // Sums in another order differ by rounding.
+            Some(k) => (k.from, Some(k.most * (1.0 + 1e-4) + SLACK), Some(k.floor)),
+            None => (vec![0; keys.len()], None, None),
+        };
         let settings = Settings {
             filler: Some(Filler::constant(off)),
-            ..Settings::default()
+            abandon_above: most,
+            floor,
         };
+        let mut filled = 0;
         let mut costs = |query: usize, word: WordId, out: &mut [f32]| {
+            if query < from[word.0] {
+                out.fill(f32::INFINITY);
+                return;
+            }
+            filled += out.len();
             let key = keys[word.0];
             let t = &self.templates.list[key.template];
             let assignment = &self.assignments[key.assignment];
-            self.table
+            self.costs
                 .fill(start + query, key.hand as usize, assignment, t.first, out);
         };
         let decoding = Decoder::new(&grammar)
             .map_err(|e| DecodeError(e.to_string()))?
-            .decode(end - start, &mut costs, &settings)
+            .decode(frames, &mut costs, &settings)
             .map_err(|e| DecodeError(e.to_string()))?;
+        effort.filled += filled;
         // With filler everywhere there is always an explanation.
         let decoding = decoding.ok_or_else(|| DecodeError("no explanation".to_owned()))?;
-        Ok((decoding.total, found(&decoding, &keys, start)))
+        Ok((decoding.total, found(&decoding, keys, start)))
     }
 
     fn grammar(&self, keys: &[Key], inside: bool) -> Grammar {
@@ -196,40 +320,47 @@ impl<'a> Search<'a> {
             word.wait_at_end = true;
             word.from_start = Some(if inside { 0.0 } else { entry });
             word.from_filler = Some(entry);
-            if !matches!(t.kind, Kind::Set(_)) {
+            if breaks(t.kind) {
                 word.broken = Some(p.break_off as f32);
                 word.broken_at_end = Some(if inside { 0.0 } else { p.break_off as f32 });
             }
             grammar.word(word);
         }
-        let find = |template, hand, assignment: &Assignment| {
-            let assignment = self.assignments.binary_search(assignment).ok()?;
-            keys.binary_search(&Key {
-                template,
-                hand,
-                assignment,
-            })
-            .ok()
-            .map(WordId)
-        };
-        for (ix, key) in keys.iter().enumerate() {
-            for link in self
-                .templates
-                .links
-                .iter()
-                .filter(|l| l.from == key.template)
-            {
-                let old = &self.assignments[key.assignment];
-                let new = match &link.refill {
-                    Some(r) => r.iter().map(|&o| old.get(o).copied().flatten()).collect(),
-                    None => old.clone(),
-                };
-                if let Some(to) = find(link.to, key.hand, &new) {
-                    grammar.edge(WordId(ix), to, 0.0);
-                }
-            }
+        for (from, to) in self.edges(keys) {
+            grammar.edge(WordId(from), WordId(to), 0.0);
         }
         grammar
+    }
+
+    /// Which of these words may follow which, roles refilled on the way where the playbook says so.
+    fn edges(&self, keys: &[Key]) -> Vec<(usize, usize)> {
+        let mut edges = Vec::new();
+        for (from, key) in keys.iter().enumerate() {
+            let links = self.templates.links.iter();
+            for link in links.filter(|l| l.from == key.template) {
+                let old = &self.assignments[key.assignment];
+                let assignment = match &link.refill {
+                    Some(refill) => {
+                        let new: Assignment = refill
+                            .iter()
+                            .map(|&o| old.get(o).copied().flatten())
+                            .collect();
+                        self.assignments.binary_search(&new).ok()
+                    }
+                    None => Some(key.assignment),
+                };
+                let to = assignment.and_then(|assignment| {
+                    let key = Key {
+                        template: link.to,
+                        hand: key.hand,
+                        assignment,
+                    };
+                    keys.binary_search(&key).ok()
+                });
+                edges.extend(to.map(|to| (from, to)));
+            }
+        }
+        edges
     }
 
     /// Price of beginning a word afresh. Roles refilled at a reset come by an edge, and cost nothing.
@@ -248,27 +379,28 @@ impl<'a> Search<'a> {
     }
 }
 
-fn can_matter(bound: &[f32], len: usize, params: &ValidParams) -> bool {
-    let off = params.off_script;
-    let shortest = len.div_ceil(params.fastest as usize).max(1);
-    let bridge = params.entry_mid_series.max(params.entry) + params.off_roster;
-    // Kadane's scan for the best stretch, and a sliding window of the shortest full run.
-    let (mut run, mut best) = (0.0_f64, 0.0_f64);
-    let mut window = 0.0_f64;
-    let mut best_window = f64::NEG_INFINITY;
-    for (t, b) in bound.iter().enumerate() {
-        let gain = off - f64::from(*b);
-        run = (run + gain).max(0.0);
-        best = best.max(run);
-        window += gain;
-        if t >= shortest {
-            window -= off - f64::from(bound[t - shortest]);
-        }
-        if t + 1 >= shortest {
-            best_window = best_window.max(window);
-        }
+/// What a relaxation and an explanation at hand say of the words left.
+struct Known {
+    /// Cost of the explanation at hand.
+    most: f32,
+    /// Per word, the first frame at which it may be entered.
+    from: Vec<usize>,
+    /// Per frame, the least cost of any word.
+    floor: Vec<f32>,
+}
+
+/// Whether a template may be broken off: one cannot stand in half a formation.
+fn breaks(kind: Kind) -> bool {
+    matches!(kind, Kind::Step(_))
+}
+
+/// Per word, those it may follow.
+fn before(edges: &[(usize, usize)], words: usize) -> Vec<Vec<usize>> {
+    let mut before = vec![Vec::new(); words];
+    for (from, to) in edges {
+        before[*to].push(*from);
     }
-    best > params.break_off || best_window > -bridge
+    before
 }
 
 fn found(decoding: &Decoding, keys: &[Key], offset: usize) -> Vec<Found> {
@@ -342,18 +474,20 @@ mod tests {
             let free = vec![false; 6];
             let query = Query::new(&session, &possession);
             let assignments = assignments(3, 3);
-            let table = CostTable::new(&query, &templates, &params);
-            let pruned =
-                Search::new(&templates, &assignments, &free, &table, &params, query.frames());
-            let mut full =
-                Search::new(&templates, &assignments, &free, &table, &params, query.frames());
-            full.keys = all_keys(&templates, assignments.len());
-            prop_assert!(pruned.keys.len() <= full.keys.len());
-            let (a, b) = (
-                pruned.decode(0, query.frames(), &|_| true, false).unwrap().0,
-                full.decode(0, query.frames(), &|_| true, false).unwrap().0,
+            let costs = Costs::new(&query, &templates, &params);
+            let search = Search::new(
+                &templates, &assignments, &free, &costs, &params, query.frames(),
             );
-            prop_assert!((a - b).abs() < 1e-3, "{a} with, {b} without pruning");
+            let keys = all_keys(&templates, assignments.len());
+            let last = query.frames();
+            for (from, to, inside) in [(0, last, false), (0, last, true), (last / 4, last / 2, true)] {
+                let stretch = Stretch { frames: from..to, inside };
+                let mut effort = Effort::default();
+                let a = search.solve(&stretch, &|_| true, &mut effort).unwrap().0;
+                let b = search.decode(&keys, None, &stretch, &mut effort).unwrap().0;
+                prop_assert!(effort.survived <= keys.len());
+                prop_assert!((a - b).abs() < 1e-3, "{a} with, {b} without pruning");
+            }
         }
     }
 }

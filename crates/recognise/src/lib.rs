@@ -9,8 +9,10 @@ mod decode;
 mod faults;
 pub mod model;
 mod params;
+mod prune;
 mod query;
 mod refine;
+mod relax;
 mod roles;
 pub mod score;
 mod templates;
@@ -20,7 +22,7 @@ mod testing;
 mod tests;
 mod verdict;
 
-pub use decode::DecodeError;
+pub use decode::{DecodeError, Effort};
 pub use params::{Params, ParamsError, ValidParams};
 pub use query::Query;
 
@@ -43,6 +45,21 @@ pub fn recognise(
     possessions: &[Possession],
     params: &ValidParams,
 ) -> Result<Vec<Reading>, DecodeError> {
+    let all = recognise_with_effort(session, graph, story, possessions, params)?;
+    Ok(all.into_iter().map(|(reading, _)| reading).collect())
+}
+
+/// As [`recognise`], with how much of the search space each possession took.
+///
+/// # Errors
+/// As [`recognise`].
+pub fn recognise_with_effort(
+    session: &Session,
+    graph: &Graph,
+    story: &BallStory,
+    possessions: &[Possession],
+    params: &ValidParams,
+) -> Result<Vec<(Reading, Effort)>, DecodeError> {
     let templates = templates::Templates::new(graph);
     possessions
         .par_iter()
@@ -57,7 +74,8 @@ fn read_one(
     possession: &Possession,
     params: &ValidParams,
     templates: &templates::Templates,
-) -> Result<Reading, DecodeError> {
+) -> Result<(Reading, Effort), DecodeError> {
+    let mut effort = Effort::default();
     let query = Query::new(session, possession);
     let mut limits = Vec::new();
     let allowed = |row: usize, role: usize| {
@@ -82,7 +100,7 @@ fn read_one(
             query.players.len(),
             roles::MOST
         );
-        return Ok(Reading {
+        let reading = Reading {
             possession: possession.number,
             segments: vec![model::Segment {
                 from_s: possession.from_s,
@@ -90,7 +108,8 @@ fn read_one(
                 what: model::What::NotEnoughData { missing: 1.0 },
             }],
             limits: vec![text],
-        });
+        };
+        return Ok((reading, effort));
     }
     if query.players.len() < graph.roles.len() {
         limits.push(format!(
@@ -102,16 +121,16 @@ fn read_one(
     if query.ball.iter().all(Option::is_none) {
         limits.push("no ball in the data: passes are not checked".to_owned());
     }
-    let table = cost::CostTable::new(&query, templates, params);
+    let costs = cost::Costs::new(&query, templates, params);
     let search = decode::Search::new(
         templates,
         &assignments,
         &off_roster,
-        &table,
+        &costs,
         params,
         query.frames(),
     );
-    let decoding = refine::refine(&search, templates, params.leave, search.best()?);
+    let decoding = refine::refine(&search, templates, params.leave, search.best(&mut effort)?);
     let context = verdict::Context {
         graph,
         templates,
@@ -120,10 +139,11 @@ fn read_one(
         params,
         story,
     };
-    let segments = context.segments(&search, decoding)?;
-    Ok(Reading {
+    let segments = context.segments(&search, decoding, &mut effort)?;
+    let reading = Reading {
         possession: possession.number,
         segments,
         limits,
-    })
+    };
+    Ok((reading, effort))
 }

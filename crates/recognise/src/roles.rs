@@ -17,6 +17,7 @@ pub fn assignments(players: usize, roles: usize) -> Vec<Assignment> {
     let mut found = Vec::new();
     let mut current = Vec::with_capacity(roles);
     extend(players, roles, &mut current, 0, &mut found);
+    found.sort_unstable();
     found
 }
 
@@ -55,6 +56,13 @@ mod tests {
     fn five_to_five_is_a_hundred_and_twenty() {
         let all = assignments(5, 5);
         assert_eq!(all.len(), 120);
+        assert!(all.windows(2).all(|w| w[0] < w[1]), "lexicographic");
+    }
+
+    #[test]
+    fn all_are_in_order_with_a_role_left_open() {
+        let all = assignments(3, 4);
+        assert_eq!(all.len(), 24);
         assert!(all.windows(2).all(|w| w[0] < w[1]), "lexicographic");
     }
 

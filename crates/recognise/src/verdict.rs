@@ -1,7 +1,7 @@
 //! From a decoding to verdicts with evidence.
 
 use crate::{
-    decode::{DecodeError, Found, Key, Search},
+    decode::{DecodeError, Effort, Found, Key, Search},
     faults,
     model::{Run, Segment, StepRun, Verdict, What},
     params::ValidParams,
@@ -51,13 +51,14 @@ impl Context<'_> {
         &self,
         search: &Search<'_>,
         decoding: Vec<Found>,
+        effort: &mut Effort,
     ) -> Result<Vec<Segment>, DecodeError> {
         let mut parts = merge_off_script(self.drop_thin(self.parts(decoding)));
         let mut after_run = false;
         for part in &mut parts {
             if let PartKind::Run(steps) = &part.what {
-                let run = self.run(search, part.start, part.end, steps)?;
-                let nothing = self.nothing_run(search, part.start, part.end)?;
+                let run = self.run(search, part.start, part.end, steps, effort)?;
+                let nothing = self.nothing_run(search, part.start, part.end, effort)?;
                 let gain = nothing - run.cost * (part.end - part.start) as f64;
                 after_run = gain >= self.price(&run, after_run);
                 part.what = if after_run {
@@ -79,9 +80,10 @@ impl Context<'_> {
         search: &Search<'_>,
         start: usize,
         end: usize,
+        effort: &mut Effort,
     ) -> Result<f64, DecodeError> {
-        let set = |k: Key| matches!(self.templates.list[k.template].kind, Kind::Set(_));
-        let best = search.best_without(start, end, &set)?;
+        let set = |template: usize| matches!(self.templates.list[template].kind, Kind::Set(_));
+        let best = search.best_without(start..end, &set, effort)?;
         Ok(best.iter().map(|f| f.cost).sum())
     }
 
@@ -177,6 +179,7 @@ impl Context<'_> {
         start: usize,
         end: usize,
         found: &[(NodeIx, Found, Key)],
+        effort: &mut Effort,
     ) -> Result<Run, DecodeError> {
         let key = found[0].2;
         let option = self.graph.nodes[found[0].0].option;
@@ -196,7 +199,7 @@ impl Context<'_> {
         }
         let total: f64 = found.iter().map(|(_, f, _)| f.cost).sum();
         let frames = (end - start).max(1) as f64;
-        let (runner_up, alternative) = self.runner_up(search, start, end, option)?;
+        let (runner_up, alternative) = self.runner_up(search, start, end, option, effort)?;
         let margin = (alternative - total) / frames;
         Ok(Run {
             option,
@@ -255,12 +258,13 @@ impl Context<'_> {
         start: usize,
         end: usize,
         option: OptionIx,
+        effort: &mut Effort,
     ) -> Result<(Option<OptionIx>, f64), DecodeError> {
-        let other = |k: Key| match self.templates.list[k.template].kind {
+        let other = |template: usize| match self.templates.list[template].kind {
             Kind::Step(n) => self.graph.nodes[n].option != option,
             Kind::Set(_) => false,
         };
-        let best = search.best_without(start, end, &other)?;
+        let best = search.best_without(start..end, &other, effort)?;
         let cost = best.iter().map(|f| f.cost).sum();
         let mut time = vec![0; self.graph.options.len()];
         let mut off = 0;
