@@ -168,11 +168,9 @@ impl<'a> Search<'a> {
             effort.decoded += found.keys.len();
             return self.decode(&found.keys, None, stretch, effort);
         }
-        let before = before(&self.edges(&found.keys), found.keys.len());
-        let relaxed = self.words(&found, &before, stretch).relax();
-        let mut order: Vec<(f32, usize)> = (0..found.keys.len())
-            .map(|word| (relaxed.least(word), word))
-            .collect();
+        let edges = self.edges(&found.keys);
+        let relaxed = self.words(&found, &edges, stretch).relax();
+        let mut order: Vec<(f32, usize)> = relaxed.least().into_iter().zip(0..).collect();
         order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let mut first: Vec<usize> = order[..FIRST].iter().map(|(_, word)| *word).collect();
         first.sort_unstable();
@@ -184,10 +182,9 @@ impl<'a> Search<'a> {
             floor: vec![f32::INFINITY; frames],
         };
         let mut keys = Vec::new();
-        for (word, key) in found.keys.iter().enumerate() {
-            let Some(from) = relaxed.first_entry(word, known.most) else {
-                continue;
-            };
+        let entries = relaxed.first_entries(known.most);
+        for (word, (key, from)) in found.keys.iter().zip(entries).enumerate() {
+            let Some(from) = from else { continue };
             keys.push(*key);
             known.from.push(from);
             let row = &found.bounds[word * frames..(word + 1) * frames];
@@ -204,25 +201,39 @@ impl<'a> Search<'a> {
 
     fn words<'b>(
         &self,
-        found: &'b Survivors,
-        before: &'b [Vec<usize>],
+        found: &Survivors,
+        edges: &'b [(usize, usize)],
         stretch: &Stretch,
     ) -> Words<'b> {
-        let template = |k: &Key| &self.templates.list[k.template];
-        let fastest = self.params.fastest as usize;
-        let keys = &found.keys;
+        let (keys, frames) = (&found.keys, stretch.frames.len());
+        let mut bounds = vec![0.0; found.bounds.len()];
+        for (word, row) in found.bounds.chunks_exact(frames).enumerate() {
+            for (t, cost) in row.iter().enumerate() {
+                bounds[t * keys.len() + word] = *cost;
+            }
+        }
+        let mut groups: Vec<(usize, usize)> = Vec::new();
+        for same in keys.chunk_by(|a, b| a.template == b.template) {
+            let len = self.templates.list[same[0].template].len;
+            let end = groups.last().map_or(0, |g| g.0) + same.len();
+            groups.push((end, len.div_ceil(self.params.fastest as usize).max(1)));
+        }
+        let price = |k: &Key| {
+            let breaks = breaks(self.templates.list[k.template].kind);
+            if breaks {
+                self.params.break_off as f32
+            } else {
+                f32::INFINITY
+            }
+        };
         Words {
-            bounds: &found.bounds,
-            frames: stretch.frames.len(),
+            bounds,
+            frames,
             entry: keys.iter().map(|k| self.entry(*k) as f32).collect(),
-            shortest: keys
-                .iter()
-                .map(|k| template(k).len.div_ceil(fastest).max(1))
-                .collect(),
-            breaks: keys.iter().map(|k| breaks(template(k).kind)).collect(),
-            before,
+            groups,
+            break_off: keys.iter().map(price).collect(),
+            edges,
             off: self.params.off_script as f32,
-            break_off: self.params.break_off as f32,
             inside: stretch.inside,
         }
     }
@@ -392,15 +403,6 @@ struct Known {
 /// Whether a template may be broken off: one cannot stand in half a formation.
 fn breaks(kind: Kind) -> bool {
     matches!(kind, Kind::Step(_))
-}
-
-/// Per word, those it may follow.
-fn before(edges: &[(usize, usize)], words: usize) -> Vec<Vec<usize>> {
-    let mut before = vec![Vec::new(); words];
-    for (from, to) in edges {
-        before[*to].push(*from);
-    }
-    before
 }
 
 fn found(decoding: &Decoding, keys: &[Key], offset: usize) -> Vec<Found> {

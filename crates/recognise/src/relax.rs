@@ -5,161 +5,210 @@
 //! be left for nothing, or for its successors.
 
 use crate::prune::SLACK;
+use std::ops::Range;
 
 /// The words and their prices.
 pub struct Words<'a> {
-    /// `[word][frame]`.
-    pub bounds: &'a [f32],
+    /// `[frame][word]`.
+    pub bounds: Vec<f32>,
     /// Query frames, at least 1.
     pub frames: usize,
     /// Price of beginning after filler.
     pub entry: Vec<f32>,
-    /// Fewest frames of a complete word.
-    pub shortest: Vec<usize>,
-    /// Whether it may be broken off.
-    pub breaks: Vec<bool>,
-    /// Words that may come before each, when ripe.
-    pub before: &'a [Vec<usize>],
+    /// Words of one length stand together: where such a group ends, and the fewest frames of a
+    /// complete word in it.
+    pub groups: Vec<(usize, usize)>,
+    /// Price of breaking a word off; infinite where it cannot be.
+    pub break_off: Vec<f32>,
+    /// What may follow what, once ripe.
+    pub edges: &'a [(usize, usize)],
     /// Cost of a frame off script.
     pub off: f32,
-    /// Price of breaking a word off.
-    pub break_off: f32,
     /// Whether beginning and ending with the stretch is free.
     pub inside: bool,
 }
 
 /// What the relaxation says of each word.
 pub struct Relaxed {
-    frames: usize,
-    /// `[word][frame]`: least cost of an explanation that enters the word at that frame.
+    words: usize,
+    /// `[frame][word]`: least cost of an explanation that enters the word at that frame.
     through: Vec<f32>,
 }
 
 impl Relaxed {
-    /// Least cost of an explanation with this word.
-    pub fn least(&self, word: usize) -> f32 {
-        let row = &self.through[word * self.frames..(word + 1) * self.frames];
-        row.iter().copied().fold(f32::INFINITY, f32::min)
+    /// Per word, the least cost of an explanation with it.
+    pub fn least(&self) -> Vec<f32> {
+        let mut least = vec![f32::INFINITY; self.words];
+        for row in self.through.chunks_exact(self.words) {
+            keep_least(&mut least, row);
+        }
+        least
     }
 
-    /// First frame at which the word may be entered in an explanation that costs at most `most`;
-    /// `None` when there is no such frame.
-    pub fn first_entry(&self, word: usize, most: f32) -> Option<usize> {
-        let row = &self.through[word * self.frames..(word + 1) * self.frames];
+    /// Per word, the first frame at which it may be entered in an explanation that costs at most
+    /// `most`; `None` when there is no such frame.
+    pub fn first_entries(&self, most: f32) -> Vec<Option<usize>> {
         // Sums in another order differ by rounding.
         let most = most * (1.0 + 1e-4) + SLACK;
-        row.iter().position(|cost| *cost <= most)
+        let mut first = vec![None; self.words];
+        for (t, row) in self.through.chunks_exact(self.words).enumerate() {
+            for (first, cost) in first.iter_mut().zip(row) {
+                if first.is_none() && *cost <= most {
+                    *first = Some(t);
+                }
+            }
+        }
+        first
     }
+}
+
+fn keep_least(least: &mut [f32], other: &[f32]) {
+    for (a, b) in least.iter_mut().zip(other) {
+        *a = if *b < *a { *b } else { *a };
+    }
+}
+
+fn least_sum(a: &[f32], b: &[f32]) -> f32 {
+    let sums = a.iter().zip(b).map(|(a, b)| a + b);
+    sums.fold(f32::INFINITY, |l, c| if c < l { c } else { l })
 }
 
 impl Words<'_> {
     /// Runs the relaxation forwards and backwards.
     pub fn relax(&self) -> Relaxed {
-        let (n, frames) = (self.entry.len(), self.frames);
         let sums = self.sums();
         let mut through = self.forwards(&sums);
-        let after = self.backwards(&sums);
-        for (cost, after) in through.iter_mut().zip(&after) {
+        for (cost, after) in through.iter_mut().zip(self.backwards(&sums)) {
             *cost += after;
         }
-        debug_assert_eq!(through.len(), n * frames);
-        Relaxed { frames, through }
+        Relaxed {
+            words: self.entry.len(),
+            through,
+        }
     }
 
-    /// `[word][frame]`: sum of the bounds of the shortest complete word that begins there;
+    fn row<'b>(&self, table: &'b [f32], t: usize) -> &'b [f32] {
+        let n = self.entry.len();
+        &table[t * n..(t + 1) * n]
+    }
+
+    /// The groups as ranges of words.
+    fn spans(&self) -> impl Iterator<Item = (Range<usize>, usize)> + '_ {
+        let mut from = 0;
+        self.groups.iter().map(move |(end, shortest)| {
+            let span = from..*end;
+            from = *end;
+            (span, *shortest)
+        })
+    }
+
+    /// `[frame][word]`: sum of the bounds of the shortest complete word that begins there;
     /// infinite where the query ends before it does.
     fn sums(&self) -> Vec<f32> {
+        let n = self.entry.len();
         let mut out = vec![f32::INFINITY; self.bounds.len()];
-        for (word, shortest) in self.shortest.iter().enumerate() {
-            let row = &self.bounds[word * self.frames..(word + 1) * self.frames];
-            for (start, costs) in row.windows(*shortest).enumerate() {
-                out[word * self.frames + start] = costs.iter().sum();
+        for (span, shortest) in self.spans() {
+            for start in 0..(self.frames + 1).saturating_sub(shortest) {
+                let out = &mut out[start * n..(start + 1) * n][span.clone()];
+                out.fill(0.0);
+                for t in start..start + shortest {
+                    let row = &self.row(&self.bounds, t)[span.clone()];
+                    for (sum, cost) in out.iter_mut().zip(row) {
+                        *sum += cost;
+                    }
+                }
             }
         }
         out
     }
 
-    /// `[word][frame]`: least cost of what comes before a word that is entered at that frame.
+    /// `[frame][word]`: least cost of what comes before a word that is entered at that frame.
     fn forwards(&self, sums: &[f32]) -> Vec<f32> {
-        let (n, frames) = (self.entry.len(), self.frames);
-        let mut enter = vec![f32::INFINITY; n * frames];
+        let n = self.entry.len();
+        let mut enter = vec![0.0_f32; n * self.frames];
         let (mut young, mut ripe) = (vec![f32::INFINITY; n], vec![f32::INFINITY; n]);
-        let mut filler = f32::INFINITY;
-        for t in 0..frames {
-            let mut out = f32::INFINITY;
-            for word in 0..n {
-                let mut cost = filler + self.entry[word];
-                if t == 0 {
-                    cost = if self.inside { 0.0 } else { self.entry[word] };
-                }
-                for before in &self.before[word] {
-                    cost = cost.min(ripe[*before]);
-                }
-                enter[word * frames + t] = cost;
-                out = out.min(ripe[word]);
-                if self.breaks[word] {
-                    out = out.min(young[word] + self.break_off);
+        let mut filler = 0.0_f32;
+        for t in 0..self.frames {
+            let now = &mut enter[t * n..(t + 1) * n];
+            if t > 0 || !self.inside {
+                for (cost, entry) in now.iter_mut().zip(&self.entry) {
+                    *cost = filler + entry;
                 }
             }
-            filler = self.off + if t == 0 { 0.0 } else { filler.min(out) };
-            for word in 0..n {
-                let row = word * frames;
-                let bound = self.bounds[row + t];
-                young[word] = young[word].min(enter[row + t]) + bound;
-                ripe[word] += bound;
-                if let Some(start) = (t + 1).checked_sub(self.shortest[word]) {
-                    ripe[word] = ripe[word].min(enter[row + start] + sums[row + start]);
+            for (from, to) in self.edges {
+                now[*to] = now[*to].min(ripe[*from]);
+            }
+            if t > 0 {
+                let out = ripe.iter().copied().fold(f32::INFINITY, f32::min);
+                filler = filler.min(out).min(least_sum(&young, &self.break_off));
+            }
+            filler += self.off;
+            keep_least(&mut young, now);
+            let bound = self.row(&self.bounds, t);
+            for ((young, ripe), bound) in young.iter_mut().zip(&mut ripe).zip(bound) {
+                *young += bound;
+                *ripe += bound;
+            }
+            for (span, shortest) in self.spans() {
+                let Some(start) = (t + 1).checked_sub(shortest) else {
+                    continue;
+                };
+                let begun = &self.row(&enter, start)[span.clone()];
+                let sums = &self.row(sums, start)[span.clone()];
+                for ((ripe, begun), sum) in ripe[span].iter_mut().zip(begun).zip(sums) {
+                    let cost = begun + sum;
+                    *ripe = if cost < *ripe { cost } else { *ripe };
                 }
             }
         }
         enter
     }
 
-    /// `[word][frame]`: least cost of a word that is entered at that frame, and of what follows.
+    /// `[frame][word]`: least cost of a word that is entered at that frame, and of what follows.
     fn backwards(&self, sums: &[f32]) -> Vec<f32> {
-        let (n, frames) = (self.entry.len(), self.frames);
-        let mut enter = vec![f32::INFINITY; n * frames];
-        let mut after: Vec<Vec<usize>> = vec![Vec::new(); n];
-        for (word, before) in self.before.iter().enumerate() {
-            for b in before {
-                after[*b].push(word);
+        let n = self.entry.len();
+        let mut enter = vec![f32::INFINITY; n * self.frames];
+        // From the boundary before frame `t`: in a ripe word, in a word to be broken, in filler.
+        let mut ripe = vec![0.0_f32; n * (self.frames + 1)];
+        let mut broken = self.break_off.clone();
+        if self.inside {
+            for cost in broken.iter_mut().filter(|cost| cost.is_finite()) {
+                *cost = 0.0;
             }
         }
-        // From the boundary before frame `t`: in a ripe word, in a word to be broken, in filler.
-        let mut ripe = vec![0.0_f32; n * (frames + 1)];
-        let end = if self.inside { 0.0 } else { self.break_off };
-        let may_break = |word: usize, cost: f32| {
-            if self.breaks[word] {
-                cost
-            } else {
-                f32::INFINITY
-            }
-        };
-        let mut broken: Vec<f32> = (0..n).map(|w| may_break(w, end)).collect();
         let mut filler = 0.0_f32;
-        for t in (0..frames).rev() {
+        for t in (0..self.frames).rev() {
             let leave = self.off + filler;
-            let mut stay = leave;
-            for word in 0..n {
-                let row = word * frames;
-                let bound = self.bounds[row + t];
-                let mut cost = bound + broken[word];
-                if let Some(ripe) = ripe.get((t + self.shortest[word]) * n + word) {
-                    cost = cost.min(sums[row + t] + ripe);
-                }
-                enter[row + t] = cost;
-                stay = stay.min(self.entry[word] + cost);
-                broken[word] = may_break(word, (bound + broken[word]).min(self.break_off + leave));
+            let bound = self.row(&self.bounds, t);
+            let now = &mut enter[t * n..(t + 1) * n];
+            for ((cost, bound), broken) in now.iter_mut().zip(bound).zip(&broken) {
+                *cost = bound + broken;
             }
-            for word in 0..n {
-                let mut cost =
-                    (self.bounds[word * frames + t] + ripe[(t + 1) * n + word]).min(leave);
-                for next in &after[word] {
-                    cost = cost.min(enter[next * frames + t]);
+            for (span, shortest) in self.spans() {
+                if t + shortest > self.frames {
+                    continue;
                 }
-                ripe[t * n + word] = cost;
+                let ripe = &self.row(&ripe, t + shortest)[span.clone()];
+                let sums = &self.row(sums, t)[span.clone()];
+                for ((cost, ripe), sum) in now[span].iter_mut().zip(ripe).zip(sums) {
+                    let complete = sum + ripe;
+                    *cost = if complete < *cost { complete } else { *cost };
+                }
             }
-            filler = stay;
+            filler = leave.min(least_sum(now, &self.entry));
+            for ((broken, bound), price) in broken.iter_mut().zip(bound).zip(&self.break_off) {
+                let (stay, go) = (*broken + bound, leave + price);
+                *broken = if go < stay { go } else { stay };
+            }
+            let (earlier, later) = ripe.split_at_mut((t + 1) * n);
+            let here = &mut earlier[t * n..];
+            for ((cost, bound), later) in here.iter_mut().zip(bound).zip(later) {
+                let stay = bound + *later;
+                *cost = if leave < stay { leave } else { stay };
+            }
+            for (from, to) in self.edges {
+                here[*from] = here[*from].min(now[*to]);
+            }
         }
         enter
     }
