@@ -89,7 +89,7 @@ impl std::ops::AddAssign for Effort {
 pub struct DecodeError(String);
 
 /// Words decoded first, for a bound on the cost of the best explanation.
-const FIRST: usize = 48;
+const FIRST: usize = 24;
 
 impl<'a> Search<'a> {
     /// Prepares the search over a query of `frames` frames.
@@ -178,15 +178,15 @@ impl<'a> Search<'a> {
         let good = self.decode(&first, None, stretch, effort)?;
         let mut known = Known {
             most: good.0 as f32,
-            from: Vec::new(),
+            windows: Vec::new(),
             floor: vec![f32::INFINITY; frames],
         };
         let mut keys = Vec::new();
-        let entries = relaxed.first_entries(known.most);
-        for (word, (key, from)) in found.keys.iter().zip(entries).enumerate() {
-            let Some(from) = from else { continue };
+        let windows = relaxed.windows(known.most);
+        for (word, (key, window)) in found.keys.iter().zip(windows).enumerate() {
+            let Some(window) = window else { continue };
             keys.push(*key);
-            known.from.push(from);
+            known.windows.push(window);
             let row = &found.bounds[word * frames..(word + 1) * frames];
             for (least, cost) in known.floor.iter_mut().zip(row) {
                 *least = least.min(*cost);
@@ -283,10 +283,14 @@ impl<'a> Search<'a> {
         }
         let grammar = self.grammar(keys, stretch.inside);
         let grammar = grammar.check().map_err(|e| DecodeError(e.to_string()))?;
-        let (from, most, floor) = match known {
+        let (windows, most, floor) = match known {
             // Sums in another order differ by rounding.
-            Some(k) => (k.from, Some(k.most * (1.0 + 1e-4) + SLACK), Some(k.floor)),
-            None => (vec![0; keys.len()], None, None),
+            Some(k) => (
+                k.windows,
+                Some(k.most * (1.0 + 1e-4) + SLACK),
+                Some(k.floor),
+            ),
+            None => (vec![0..frames; keys.len()], None, None),
         };
         let settings = Settings {
             filler: Some(Filler::constant(off)),
@@ -295,7 +299,7 @@ impl<'a> Search<'a> {
         };
         let mut filled = 0;
         let mut costs = |query: usize, word: WordId, out: &mut [f32]| {
-            if query < from[word.0] {
+            if !windows[word.0].contains(&query) {
                 out.fill(f32::INFINITY);
                 return;
             }
@@ -394,8 +398,8 @@ impl<'a> Search<'a> {
 struct Known {
     /// Cost of the explanation at hand.
     most: f32,
-    /// Per word, the first frame at which it may be entered.
-    from: Vec<usize>,
+    /// Per word, the frames it may hold.
+    windows: Vec<Range<usize>>,
     /// Per frame, the least cost of any word.
     floor: Vec<f32>,
 }

@@ -32,33 +32,39 @@ pub struct Words<'a> {
 pub struct Relaxed {
     words: usize,
     /// `[frame][word]`: least cost of an explanation that enters the word at that frame.
-    through: Vec<f32>,
+    entered: Vec<f32>,
+    /// `[frame][word]`: least cost of an explanation that is in the word at that frame.
+    within: Vec<f32>,
 }
 
 impl Relaxed {
     /// Per word, the least cost of an explanation with it.
     pub fn least(&self) -> Vec<f32> {
         let mut least = vec![f32::INFINITY; self.words];
-        for row in self.through.chunks_exact(self.words) {
+        for row in self.entered.chunks_exact(self.words) {
             keep_least(&mut least, row);
         }
         least
     }
 
-    /// Per word, the first frame at which it may be entered in an explanation that costs at most
-    /// `most`; `None` when there is no such frame.
-    pub fn first_entries(&self, most: f32) -> Vec<Option<usize>> {
+    /// Per word, the frames from the first at which it may be entered to the last that it may
+    /// hold in an explanation that costs at most `most`; `None` when there are no such frames.
+    pub fn windows(&self, most: f32) -> Vec<Option<Range<usize>>> {
         // Sums in another order differ by rounding.
         let most = most * (1.0 + 1e-4) + SLACK;
-        let mut first = vec![None; self.words];
-        for (t, row) in self.through.chunks_exact(self.words).enumerate() {
-            for (first, cost) in first.iter_mut().zip(row) {
-                if first.is_none() && *cost <= most {
-                    *first = Some(t);
+        let mut windows: Vec<Option<Range<usize>>> = vec![None; self.words];
+        let entered = self.entered.chunks_exact(self.words);
+        let within = self.within.chunks_exact(self.words);
+        for (t, (entered, within)) in entered.zip(within).enumerate() {
+            for ((window, entered), within) in windows.iter_mut().zip(entered).zip(within) {
+                match window {
+                    Some(window) if *within <= most => window.end = t + 1,
+                    None if *entered <= most => *window = Some(t..t + 1),
+                    _ => {}
                 }
             }
         }
-        first
+        windows
     }
 }
 
@@ -77,13 +83,12 @@ impl Words<'_> {
     /// Runs the relaxation forwards and backwards.
     pub fn relax(&self) -> Relaxed {
         let sums = self.sums();
-        let mut through = self.forwards(&sums);
-        for (cost, after) in through.iter_mut().zip(self.backwards(&sums)) {
-            *cost += after;
-        }
+        let (mut entered, mut within) = self.forwards(&sums);
+        self.backwards(&sums, &mut entered, &mut within);
         Relaxed {
             words: self.entry.len(),
-            through,
+            entered,
+            within,
         }
     }
 
@@ -122,10 +127,12 @@ impl Words<'_> {
         out
     }
 
-    /// `[frame][word]`: least cost of what comes before a word that is entered at that frame.
-    fn forwards(&self, sums: &[f32]) -> Vec<f32> {
+    /// `[frame][word]`, twice: least cost of what comes before a word that is entered at that frame,
+    /// and up to that frame's end when it is in the word.
+    fn forwards(&self, sums: &[f32]) -> (Vec<f32>, Vec<f32>) {
         let n = self.entry.len();
         let mut enter = vec![0.0_f32; n * self.frames];
+        let mut within = Vec::with_capacity(n * self.frames);
         let (mut young, mut ripe) = (vec![f32::INFINITY; n], vec![f32::INFINITY; n]);
         let mut filler = 0.0_f32;
         for t in 0..self.frames {
@@ -149,6 +156,7 @@ impl Words<'_> {
                 *young += bound;
                 *ripe += bound;
             }
+            within.extend_from_slice(&young);
             for (span, shortest) in self.spans() {
                 let Some(start) = (t + 1).checked_sub(shortest) else {
                     continue;
@@ -161,13 +169,13 @@ impl Words<'_> {
                 }
             }
         }
-        enter
+        (enter, within)
     }
 
-    /// `[frame][word]`: least cost of a word that is entered at that frame, and of what follows.
-    fn backwards(&self, sums: &[f32]) -> Vec<f32> {
+    /// Adds what follows to what [`Self::forwards`] gave.
+    fn backwards(&self, sums: &[f32], entered: &mut [f32], within: &mut [f32]) {
         let n = self.entry.len();
-        let mut enter = vec![f32::INFINITY; n * self.frames];
+        let mut now = vec![0.0_f32; n];
         // From the boundary before frame `t`: in a ripe word, in a word to be broken, in filler.
         let mut ripe = vec![0.0_f32; n * (self.frames + 1)];
         let mut broken = self.break_off.clone();
@@ -180,7 +188,11 @@ impl Words<'_> {
         for t in (0..self.frames).rev() {
             let leave = self.off + filler;
             let bound = self.row(&self.bounds, t);
-            let now = &mut enter[t * n..(t + 1) * n];
+            let rows = t * n..(t + 1) * n;
+            let after = broken.iter().zip(self.row(&ripe, t + 1));
+            for (cost, (broken, ripe)) in within[rows.clone()].iter_mut().zip(after) {
+                *cost += if ripe < broken { ripe } else { broken };
+            }
             for ((cost, bound), broken) in now.iter_mut().zip(bound).zip(&broken) {
                 *cost = bound + broken;
             }
@@ -195,7 +207,10 @@ impl Words<'_> {
                     *cost = if complete < *cost { complete } else { *cost };
                 }
             }
-            filler = leave.min(least_sum(now, &self.entry));
+            for (cost, after) in entered[rows].iter_mut().zip(&now) {
+                *cost += after;
+            }
+            filler = leave.min(least_sum(&now, &self.entry));
             for ((broken, bound), price) in broken.iter_mut().zip(bound).zip(&self.break_off) {
                 let (stay, go) = (*broken + bound, leave + price);
                 *broken = if go < stay { go } else { stay };
@@ -210,6 +225,5 @@ impl Words<'_> {
                 here[*from] = here[*from].min(now[*to]);
             }
         }
-        enter
     }
 }
