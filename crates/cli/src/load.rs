@@ -2,6 +2,7 @@
 
 use crate::error::{CommandError, Kind, Mark, Problem};
 use setdrift_playbook::{Compiled, Diagnostic, Diagnostics};
+use setdrift_season::settings::{SettingsError, SettingsFile};
 use setdrift_tracks::{Problem as TracksProblem, Source, TracksError};
 use std::path::{Path, PathBuf};
 
@@ -54,6 +55,44 @@ pub fn sources(paths: &[PathBuf]) -> Result<Vec<Source>, CommandError> {
         all.extend(setdrift_tracks::sources(path)?);
     }
     Ok(all)
+}
+
+/// A settings file, or the defaults where none is named.
+pub fn settings(path: Option<&Path>) -> Result<SettingsFile, CommandError> {
+    let Some(path) = path else {
+        return Ok(SettingsFile::default());
+    };
+    let name = path.display().to_string();
+    let text = std::fs::read_to_string(path).map_err(|e| {
+        CommandError::input(
+            format!("settings `{name}` cannot be read: {e}"),
+            "check the path; it is a text file in UTF-8",
+        )
+    })?;
+    SettingsFile::parse(&text).map_err(|e| CommandError {
+        kind: Kind::Input,
+        problems: vec![Problem {
+            marks: e
+                .span
+                .iter()
+                .map(|span| Mark {
+                    start: span.start,
+                    len: span.len(),
+                    label: "here".to_owned(),
+                })
+                .collect(),
+            message: format!("settings `{name}`: {}", e.message),
+            help: Some(
+                "docs/method.md lists the settings; what is left out is as by default".to_owned(),
+            ),
+        }],
+        source: Some((name, text)),
+    })
+}
+
+/// A setting outside its range.
+pub fn wrong_settings(e: SettingsError) -> CommandError {
+    CommandError::input(e.message, "mend it in the settings file, or leave it out")
 }
 
 impl From<TracksError> for CommandError {

@@ -34,6 +34,7 @@ struct Cli {
 enum Command {
     Review(commands::review::ReviewArgs),
     Demo(commands::demo::DemoArgs),
+    Score(commands::score::ScoreArgs),
     Inspect(commands::inspect::InspectArgs),
     Convert(commands::convert::ConvertArgs),
     Simulate(commands::simulate::SimulateArgs),
@@ -50,6 +51,7 @@ fn main() -> ExitCode {
     let done = match cli.command {
         Command::Review(args) => commands::review::run(&args, &printer),
         Command::Demo(args) => commands::demo::run(&args, &printer),
+        Command::Score(args) => commands::score::run(&args, &printer),
         Command::Inspect(args) => commands::inspect::run(&args, &printer),
         Command::Convert(args) => commands::convert::run(&args, &printer),
         Command::Simulate(args) => commands::simulate::run(&args, &printer),

@@ -65,7 +65,8 @@ fn heading(results: &Results) -> String {
     )
 }
 
-fn table(header: &[&str], numbers: std::ops::Range<usize>) -> Table {
+/// A table with these columns at the right edge of their cells.
+pub fn table(header: &[&str], numbers: std::ops::Range<usize>) -> Table {
     let mut t = Table::new();
     t.load_style(presets::NOTHING)
         .set_content_arrangement(ContentArrangement::Dynamic)
@@ -79,7 +80,8 @@ fn table(header: &[&str], numbers: std::ops::Range<usize>) -> Table {
     t
 }
 
-fn text(t: &Table) -> String {
+/// A table as lines without trailing space.
+pub fn text(t: &Table) -> String {
     let lines: Vec<String> = t.lines().map(|l| l.trim_end().to_owned()).collect();
     lines.join("\n") + "\n"
 }

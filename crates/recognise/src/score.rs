@@ -74,6 +74,21 @@ impl Score {
         Ok(())
     }
 
+    /// Adds the counts of another score.
+    pub fn merge(&mut self, other: &Self) {
+        self.frames += other.frames;
+        self.right += other.right;
+        self.edits.extend_from_slice(&other.edits);
+        for (slot, more) in self.f1.iter_mut().zip(&other.f1) {
+            for (n, more) in slot.iter_mut().zip(more) {
+                *n += more;
+            }
+        }
+        for (labels, more) in &other.confusion {
+            *self.confusion.entry(*labels).or_default() += more;
+        }
+    }
+
     /// Share of frames with the right label, 0..=1; `None` without frames.
     #[must_use]
     pub fn frame_accuracy(&self) -> Option<f64> {

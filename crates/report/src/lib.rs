@@ -2,6 +2,7 @@
 //!
 //! Every function here goes from plain data to text; nothing is read, written or printed.
 
+pub mod confusion;
 pub mod diagram;
 mod html;
 pub mod marks;

@@ -1,10 +1,13 @@
 //! Results as tables with documented schemas, the files that keep them, and the pipeline that
 //! makes them.
 
+pub mod agreement;
+pub mod calibrate;
 pub mod pipeline;
 mod quality;
 mod repetitions;
 pub mod results;
+pub mod settings;
 mod table;
 mod tables;
 pub mod tally;

@@ -3,9 +3,11 @@
 use crate::{
     repetitions,
     results::{Results, SessionResults},
+    settings::Settings,
     verdicts, withhold,
 };
 use setdrift_drift::{SessionRuns, role_drift};
+use setdrift_events::model::{BallStory, Possession};
 use setdrift_events::{ball_story, possessions};
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::{DecodeError, model::Reading, recognise};
@@ -24,49 +26,6 @@ pub struct Input {
     pub limits: Vec<String>,
     /// How good the tracks are; [`Quality::of`] for a session that came uncleaned.
     pub quality: Quality,
-}
-
-/// Checked settings of every stage.
-#[derive(Debug, Clone)]
-pub struct Settings {
-    /// Ball control, events, possessions.
-    pub events: setdrift_events::ValidParams,
-    /// Recognition.
-    pub recognise: setdrift_recognise::ValidParams,
-    /// Cues and placements.
-    pub timing: setdrift_timing::ValidParams,
-    /// Groups of what was off script.
-    pub groups: setdrift_drift::ValidParams,
-    /// Executed against declared.
-    pub drift: setdrift_drift::ValidDriftParams,
-}
-
-/// A setting outside its range, in the words of its stage.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{0}")]
-pub struct SettingsError(String);
-
-impl Settings {
-    /// The defaults of every stage, as reasoned in docs/.
-    ///
-    /// # Errors
-    /// [`SettingsError`] when a stage refuses its own defaults: a bug, kept out by a test.
-    pub fn standard() -> Result<Self, SettingsError> {
-        fn said<E: std::fmt::Display>(e: E) -> SettingsError {
-            SettingsError(e.to_string())
-        }
-        Ok(Self {
-            events: setdrift_events::Params::default().check().map_err(said)?,
-            recognise: setdrift_recognise::Params::default()
-                .check()
-                .map_err(said)?,
-            timing: setdrift_timing::Params::default().check().map_err(said)?,
-            groups: setdrift_drift::Params::default().check().map_err(said)?,
-            drift: setdrift_drift::DriftParams::default()
-                .check()
-                .map_err(said)?,
-        })
-    }
 }
 
 /// Why the job could not be done.
@@ -178,22 +137,9 @@ fn one_session(
             session: Some(&session.id),
         });
     };
-    let story = ball_story(&session, &settings.events);
-    let mut found = possessions(&session, &story, &given, &settings.events);
-    found.retain(|p| p.team == 0);
-    for (i, p) in found.iter_mut().enumerate() {
-        p.number = i + 1;
-    }
+    let (story, mut found) = cut(&session, &given, settings);
     told("events");
-    let searched = repetitions::stretched(&session, &found);
-    let mut readings =
-        recognise(&session, graph, &story, &searched, &settings.recognise).map_err(|source| {
-            PipelineError::Decode {
-                session: session.id.clone(),
-                source,
-            }
-        })?;
-    repetitions::settle(&mut found, &mut readings);
+    let mut readings = read(&session, graph, &story, &mut found, settings)?;
     told("options");
     let mut audit = audit(&session, graph, &story, &found, &readings, &settings.timing);
     withhold::withhold(&quality, graph, &mut readings, &mut audit);
@@ -211,6 +157,41 @@ fn one_session(
     })
 }
 
+/// Ball events, and the possessions of the audited team.
+pub(crate) fn cut(
+    session: &Session,
+    given: &[GivenResult],
+    settings: &Settings,
+) -> (BallStory, Vec<Possession>) {
+    let story = ball_story(session, &settings.events);
+    let mut found = possessions(session, &story, given, &settings.events);
+    found.retain(|p| p.team == 0);
+    for (i, p) in found.iter_mut().enumerate() {
+        p.number = i + 1;
+    }
+    (story, found)
+}
+
+/// What was run in each possession; a repetition ends with the last option found in it.
+pub(crate) fn read(
+    session: &Session,
+    graph: &Graph,
+    story: &BallStory,
+    found: &mut [Possession],
+    settings: &Settings,
+) -> Result<Vec<Reading>, PipelineError> {
+    let searched = repetitions::stretched(session, found);
+    let mut readings =
+        recognise(session, graph, story, &searched, &settings.recognise).map_err(|source| {
+            PipelineError::Decode {
+                session: session.id.clone(),
+                source,
+            }
+        })?;
+    repetitions::settle(found, &mut readings);
+    Ok(readings)
+}
+
 /// Every limit once, those of the files first.
 fn all_limits(files: Vec<String>, story: &[String], readings: &[Reading]) -> Vec<String> {
     let mut seen = BTreeSet::new();
@@ -220,14 +201,4 @@ fn all_limits(files: Vec<String>, story: &[String], readings: &[Reading]) -> Vec
         .chain(readings.iter().flat_map(|r| r.limits.iter().cloned()))
         .filter(|l| seen.insert(l.clone()))
         .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn every_stage_accepts_its_defaults() {
-        assert!(Settings::standard().is_ok());
-    }
 }

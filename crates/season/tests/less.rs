@@ -9,8 +9,9 @@
 use setdrift_events::model::EventKind;
 use setdrift_playbook::graph::{CueEvent, Graph};
 use setdrift_recognise::model::What;
-use setdrift_season::pipeline::{Input, Settings, review};
+use setdrift_season::pipeline::{Input, review};
 use setdrift_season::results::{Results, SessionResults};
+use setdrift_season::settings::Settings;
 use setdrift_simulate::{MixSettings, Occasion, SensorModel, SimPlayer, World, simulate_game};
 use setdrift_timing::model::{CueCheck, Kept, When};
 use setdrift_tracks::{Cleaning, Level, RawTracks, VerdictKind, clean};

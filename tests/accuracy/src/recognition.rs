@@ -90,13 +90,12 @@ fn best_match<'a>(truth: &TrueRun, reading: &'a Reading) -> Option<&'a Run> {
     })
 }
 
-/// Reads every possession, bounds given, and counts.
+/// Reads every possession, bounds given.
 ///
 /// # Errors
 /// In words; any error here is a bug.
-pub fn measure(graph: &Graph, made: &[Made], params: &ValidParams) -> Result<Tally, String> {
-    let readings: Vec<Reading> = made
-        .par_iter()
+pub fn read(graph: &Graph, made: &[Made], params: &ValidParams) -> Result<Vec<Reading>, String> {
+    made.par_iter()
         .map(|m| {
             let story = BallStory::default();
             let possessions = [m.possession.clone()];
@@ -105,9 +104,16 @@ pub fn measure(graph: &Graph, made: &[Made], params: &ValidParams) -> Result<Tal
                 .pop()
                 .ok_or_else(|| "no reading".to_owned())
         })
-        .collect::<Result<_, String>>()?;
+        .collect()
+}
+
+/// Reads every possession and counts.
+///
+/// # Errors
+/// In words; any error here is a bug.
+pub fn measure(graph: &Graph, made: &[Made], params: &ValidParams) -> Result<Tally, String> {
     let mut tally = Tally::default();
-    for (m, r) in made.iter().zip(&readings) {
+    for (m, r) in made.iter().zip(&read(graph, made, params)?) {
         tally.add(m, r).map_err(|e| e.to_string())?;
     }
     Ok(tally)

@@ -4,8 +4,47 @@ use setdrift_events::model::{Outcome, Pace, Possession, Source, Start};
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::model::{Reading, What};
 use setdrift_recognise::score::{Label, Score, ScoreError};
-use setdrift_simulate::Truth;
+use setdrift_simulate::{Did, Occasion, SensorModel, Settings, SimPlayer, Truth, simulate_game};
 use setdrift_tracks::{OutcomeKind, Session};
+
+/// A game of the simulator under a sensor,.
+///
+/// # Errors
+/// In words; any error here is a bug.
+pub fn game(graph: &Graph, sensor: &SensorModel, seed: u64) -> Result<(Session, Truth), String> {
+    let player = |i: usize| SimPlayer {
+        id: format!("p{i}"),
+        team: i / 8,
+        number: (4 + i).to_string(),
+        name: format!("Name{i}"),
+        roles: vec![],
+    };
+    let occasion = Occasion {
+        id: format!("game-{seed}"),
+        date: "2026-01-10".into(),
+        teams: [
+            ("herons".into(), "Marrow Bay Herons".into()),
+            ("otters".into(), "Quarry Lane Otters".into()),
+        ],
+        players: (0..16).map(player).collect(),
+    };
+    let said = |e: &dyn std::fmt::Display| e.to_string();
+    let (world, truth) =
+        simulate_game(graph, &occasion, &Settings::default(), seed).map_err(|e| said(&e))?;
+    let sensed = world.sense(sensor, seed + 1).map_err(|e| said(&e))?;
+    let session = setdrift_simulated::session(&sensed).map_err(|e| said(&e))?;
+    Ok((session, truth))
+}
+
+/// True runs of the audited team: option, from, to.
+#[must_use]
+pub fn true_runs(graph: &Graph, truth: &Truth) -> Vec<(usize, f64, f64)> {
+    let spans = truth.spans.iter().filter_map(|s| match &s.what {
+        Did::Option(run) => Some((graph.option(&run.option)?, s.from_s, s.to_s)),
+        _ => None,
+    });
+    spans.collect()
+}
 
 /// The audited team's true possessions, as `events` would say them.
 #[must_use]
@@ -40,9 +79,43 @@ pub fn possessions(s: &Session, truth: &Truth) -> Vec<Possession> {
     out
 }
 
-/// Adds one true possession to a score at 10 Hz. `readings` are those found, with bounds of their
-/// own: a frame that none of them covers is said to be off script. Frames at which either label
-/// would be right (standing in the formation or between options) are left out.
+/// True and said labels of one true possession at 10 Hz. `readings` are those found, with bounds of
+/// their own: a frame that none of them covers is said to be off script. Frames at which either
+/// label would be right (standing in the formation or between options) are left out.
+#[must_use]
+pub fn labels(
+    graph: &Graph,
+    truth: &Truth,
+    possession: &Possession,
+    readings: &[Reading],
+) -> (Vec<Label>, Vec<Label>) {
+    let at = |t: f64| {
+        let label = truth.label_at(t)?;
+        let mut segments = readings.iter().flat_map(|r| &r.segments);
+        let said = segments.find_map(|s| match &s.what {
+            What::Option(run) if t >= s.from_s && t < s.to_s => Some(run.option),
+            _ => None,
+        });
+        Some((graph.option(label), said))
+    };
+    times(possession).filter_map(at).unzip()
+}
+
+/// Of one label per frame, those of frames that [`labels`] keeps.
+#[must_use]
+pub fn kept(truth: &Truth, possession: &Possession, said: &[Label]) -> Vec<Label> {
+    let all = times(possession).zip(said);
+    all.filter_map(|(t, l)| truth.label_at(t).map(|_| *l))
+        .collect()
+}
+
+fn times(possession: &Possession) -> impl Iterator<Item = f64> {
+    let from = possession.from_s;
+    let frames = ((possession.to_s - from) * 10.0) as usize;
+    (0..frames).map(move |i| from + i as f64 / 10.0)
+}
+
+/// Adds one true possession to a score, as [`labels`].
 ///
 /// # Errors
 /// [`ScoreError`] never, unless this is broken.
@@ -53,19 +126,6 @@ pub fn add(
     possession: &Possession,
     readings: &[Reading],
 ) -> Result<(), ScoreError> {
-    let (mut is, mut said): (Vec<Label>, Vec<Label>) = (Vec::new(), Vec::new());
-    let frames = ((possession.to_s - possession.from_s) * 10.0) as usize;
-    for i in 0..frames {
-        let t = possession.from_s + i as f64 / 10.0;
-        let Some(label) = truth.label_at(t) else {
-            continue;
-        };
-        is.push(graph.option(label));
-        let mut segments = readings.iter().flat_map(|r| &r.segments);
-        said.push(segments.find_map(|s| match &s.what {
-            What::Option(run) if t >= s.from_s && t < s.to_s => Some(run.option),
-            _ => None,
-        }));
-    }
+    let (is, said) = labels(graph, truth, possession, readings);
     score.add(&is, &said)
 }

@@ -9,4 +9,5 @@ pub mod inspect;
 pub mod new;
 pub mod review;
 pub mod schema;
+pub mod score;
 pub mod simulate;

@@ -8,7 +8,7 @@ use crate::{
 };
 use setdrift_report::PageOptions;
 use setdrift_season::{
-    pipeline::{self, Input, STAGES_OF_ALL, STAGES_PER_SESSION, Settings},
+    pipeline::{self, Input, STAGES_OF_ALL, STAGES_PER_SESSION},
     results::Results,
 };
 use setdrift_tracks::{Loaded, atomic};
@@ -34,6 +34,9 @@ pub struct ReviewArgs {
     /// Folder for the results; made if it does not exist.
     #[arg(long, short, default_value = "out/review")]
     out: PathBuf,
+    /// Settings to use in place of the defaults.
+    #[arg(long)]
+    settings: Option<PathBuf>,
     /// What to print, in this order.
     #[arg(
         long,
@@ -51,6 +54,7 @@ impl ReviewArgs {
             tracks,
             playbook,
             out,
+            settings: None,
             show: USUAL.to_vec(),
         }
     }
@@ -77,7 +81,9 @@ pub fn run(args: &ReviewArgs, printer: &Printer) -> Result<(), CommandError> {
         bar.inc(1);
     }
     check_names(&inputs)?;
-    let settings = Settings::standard().map_err(|e| internal(&e))?;
+    let settings = load::settings(args.settings.as_deref())?
+        .check()
+        .map_err(load::wrong_settings)?;
     let results = pipeline::review(inputs, compiled.graph, &settings, &|done| {
         bar.set_message(format!(
             "{} {}",
@@ -106,7 +112,7 @@ pub fn run(args: &ReviewArgs, printer: &Printer) -> Result<(), CommandError> {
     Ok(())
 }
 
-fn input(loaded: Loaded) -> Input {
+pub fn input(loaded: Loaded) -> Input {
     let limits = loaded.warnings.iter().map(|w| w.message.clone()).collect();
     Input {
         session: loaded.session,
@@ -117,7 +123,7 @@ fn input(loaded: Loaded) -> Input {
 }
 
 /// Two sessions of one name would be one in every table.
-fn check_names(inputs: &[Input]) -> Result<(), CommandError> {
+pub fn check_names(inputs: &[Input]) -> Result<(), CommandError> {
     let mut seen = BTreeSet::new();
     for i in inputs {
         if !seen.insert(i.session.id.as_str()) {
@@ -153,7 +159,7 @@ fn write(results: &Results, out: &Path) -> Result<PathBuf, CommandError> {
 }
 
 /// An error that no input should bring about.
-fn internal(error: &dyn std::fmt::Display) -> CommandError {
+pub fn internal(error: &dyn std::fmt::Display) -> CommandError {
     CommandError::system(
         error.to_string(),
         "this is a fault of setdrift, please report it",
