@@ -5,6 +5,7 @@
 
 mod examples;
 mod open_data;
+mod score;
 mod tracks;
 
 use std::{
@@ -310,7 +311,11 @@ fn six_on_one_side_is_refused_with_team_and_time() {
             .collect();
         format!("{}\n{}\n", s.trim_end(), extra.join("\n"))
     });
-    assert!(error.contains("6") && error.contains("herons"), "{error}");
+    assert!(
+        error.contains("team `herons` has 6 players on the floor"),
+        "{error}"
+    );
+    assert!(error.contains("expected at most 5"), "{error}");
 }
 
 #[test]
