@@ -108,7 +108,11 @@ fn tags_of_another_playbook_are_named() {
         error.contains("of session `practice` names `zip`, which the playbook does not have"),
         "{error}"
     );
-    fs::write(&tags, "from_s,to_s,option,hand\n").unwrap();
+    let mapping = dir.join("practice.tracks.toml");
+    let source = fs::read_to_string(&mapping).unwrap();
+    let without: Vec<&str> = source.lines().filter(|l| !l.starts_with("tags")).collect();
+    assert!(without.len() < source.lines().count());
+    fs::write(&mapping, without.join("\n")).unwrap();
     let error = refused(&["score", &tracks, "--playbook", BOOK], &dir.join("out"));
     assert!(error.contains("no session has tags"), "{error}");
 }
