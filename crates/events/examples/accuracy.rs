@@ -43,7 +43,7 @@ fn main() {
         }
         line(&row.label, &total);
     }
-    println!("{:.1} million frames a second", frames / spent / 1e6);
+    println!("{:.3} million frames a second", frames / spent / 1e6);
 }
 
 fn rows() -> Vec<Row> {

@@ -33,7 +33,7 @@ const BOUNCES: f64 = 1.9;
 const FALLEN_S: f64 = 0.9;
 /// How much further from the body a ball is dribbled for each metre a second, seconds: pushed
 /// ahead to keep the stride (common practice, no published source).
-const AHEAD: f64 = 0.06;
+pub(crate) const AHEAD: f64 = 0.06;
 
 /// Courses this far behind the best are dropped, nats.
 const BEAM: f64 = 25.0;
@@ -47,7 +47,7 @@ const HAND_S: f64 = 6.0;
 /// How often it is: turning, changing hands, beginning to dribble; a second.
 const REGRIP: f64 = 1.5;
 /// Variance of the offset that a catch leaves: the ball is drawn to where it is held.
-const SETTLE: f64 = 0.07;
+const SETTLE: f64 = 0.05;
 /// A held ball's fidgeting from look to look, metres.
 const FIDGET: f64 = 0.06;
 
@@ -87,7 +87,7 @@ const DEAD: f64 = 0.005;
 /// Shares of what a throw is for: each team-mate, each opponent (stolen), the ring. Viterbi
 /// counts one course where there are many: what may happen at many moments needs no small share.
 const TO_MATE: f64 = 0.2;
-const TO_OTHER: f64 = 0.004;
+const TO_OTHER: f64 = 0.002;
 const TO_RING: f64 = 0.8;
 /// Share of caroms for each player.
 const REBOUND: f64 = 0.1;

@@ -71,8 +71,8 @@ pub(crate) fn dribbles(m: &Motion, links: &[(Touch, After)], story: &mut BallSto
     }
 }
 
-/// Stretches of a touch in which the holder is under way and goes further than two steps.
-fn legs(m: &Motion, player: usize, from: usize, to: usize) -> Vec<(usize, usize)> {
+/// Stretches in which a player is under way and goes further than two steps, first and last frame.
+pub(crate) fn legs(m: &Motion, player: usize, from: usize, to: usize) -> Vec<(usize, usize)> {
     let rate = m.session.rate_hz;
     let patience = (0.4 * rate) as usize;
     let mut out = Vec::new();

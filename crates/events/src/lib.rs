@@ -7,8 +7,10 @@
 mod ballless;
 mod bodies;
 mod course;
+mod cuts;
 mod decode;
 mod dribbles;
+mod fit;
 mod flight;
 pub mod hmm;
 pub mod model;
@@ -22,6 +24,7 @@ mod shots;
 mod story;
 mod touches;
 
+pub use fit::{Estimate, Fitted, fit};
 pub use params::{ParamError, Params, ValidParams};
 pub use possessions::possessions;
 pub use results::align;

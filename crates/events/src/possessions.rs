@@ -8,9 +8,10 @@
 use crate::model::{
     BallStory, EventKind, Outcome, Pace, PlayerIx, Possession, Source, Spell, Start,
 };
-use crate::motion::Motion;
+use crate::motion::{Motion, dist};
 use crate::params::ValidParams;
 use crate::results::align;
+use crate::shots::ring;
 use crate::{ballless, practice};
 use setdrift_court::End;
 use setdrift_tracks::{GivenResult, OutcomeKind, Session, SessionKind};
@@ -69,6 +70,9 @@ const PLAY_ON_S: f64 = 1.0;
 
 /// A ball dead for longer after a miss has been whistled dead, seconds.
 const DEAD_S: f64 = 2.0;
+
+/// A ball this near to a ring, seen from above, may have gone in, metres.
+const AT_RING_M: f64 = 0.5;
 
 /// A stopped possession shorter than this is none, seconds.
 const LEAST_S: f64 = 1.5;
@@ -199,6 +203,17 @@ impl Cutter<'_, '_> {
                     break (i + 1, true);
                 }
                 (None, None) => break (i + 1, true),
+                (None, Some(n)) if self.brings_in(i, i + 1) => {
+                    // Nobody goes behind the line with a ball he has won in play.
+                    let ring_s = self.at_ring(i);
+                    d.kind = if ring_s.is_some() {
+                        OutcomeKind::Made
+                    } else {
+                        OutcomeKind::Turnover
+                    };
+                    d.to_s = ring_s.unwrap_or(n.from_s).max(d.from_s);
+                    break (i + 1, true);
+                }
                 (None, Some(n)) if self.team(i + 1) != team => {
                     d.kind = OutcomeKind::Turnover;
                     d.to_s = n.from_s;
@@ -232,13 +247,42 @@ impl Cutter<'_, '_> {
             .unwrap_or(self.spells.len())
     }
 
-    /// Where the ball's fall does not tell, a ball brought in from outside does.
+    /// Where the ball's fall does not tell, a ball brought in from outside does; and who takes it
+    /// first and goes behind the line with it has not rebounded it.
     fn went_in(&self, i: usize, made: Option<bool>) -> bool {
-        made.unwrap_or_else(|| {
-            (i + 1..self.spells.len())
+        match made {
+            Some(true) => true,
+            Some(false) => self.brings_in(i, i + 1),
+            None => (i + 1..self.spells.len())
                 .take_while(|n| self.spells[*n].from_s - self.spells[i].to_s < 7.0)
-                .any(|n| outside(self.m, &self.spells[n]))
+                .any(|n| outside(self.m, &self.spells[n])),
+        }
+    }
+
+    /// Whether the team that did not have the ball in spell `i` brings it in in spell `n`.
+    fn brings_in(&self, i: usize, n: usize) -> bool {
+        self.spells.get(n).is_some_and(|s| {
+            self.team(n) != self.team(i)
+                && s.from_s - self.spells[i].to_s < FLIES_IN_S
+                && outside(self.m, s)
         })
+    }
+
+    /// When the ball was nearest to a ring between two spells, if it was at one: a basket that
+    /// was not told as a shot.
+    fn at_ring(&self, i: usize) -> Option<f64> {
+        let s = self.m.session;
+        let (from, to) = (self.spells[i].to_s - 0.8, self.spells[i + 1].from_s + 0.6);
+        let from = from.max(self.spells[i].from_s);
+        (s.frame_at(from)..=s.frame_at(to))
+            .filter_map(|f| {
+                let b = self.m.ball(f)?.pos;
+                let d = [End::Left, End::Right].map(|e| dist(b, ring(self.m, e)));
+                Some((d[0].min(d[1]), f))
+            })
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .filter(|x| x.0 < AT_RING_M + self.m.ball_noise)
+            .map(|x| s.time(x.1))
     }
 
     fn mark(&self, i: usize) -> Option<Mark> {

@@ -11,10 +11,16 @@ use setdrift_tracks::{Known, OutcomeKind};
 /// Two stands are the same formation when their players differ by no more than this in the mean,
 /// metres.
 const SAME_PLACES: f64 = 1.4;
+/// And when the ball is no further from where it was than this, metres: they start with the same
+/// place's ball.
+const SAME_BALL: f64 = 2.2;
 /// Stands visited at least this share as often as the most visited are places to start from.
 const OFTEN: f64 = 0.35;
 /// A movement has ended when its player is this near to where he comes to rest, metres.
 const ARRIVED_M: f64 = 0.5;
+/// The last pass of a repetition is caught no later after the last player has come to rest,
+/// seconds.
+const LATE_CATCH_S: f64 = 2.0;
 /// After a miss the ball is controlled again within this, seconds.
 const CAROM_S: f64 = 3.0;
 /// Two stands in the same places within this time and distance are one, seconds and metres.
@@ -26,6 +32,8 @@ const STAND_S: f64 = 0.5;
 /// places, seconds; a sooner start is the same repetition after a stop. Common practice, no
 /// published source.
 const WALK_BACK_S: f64 = 1.5;
+/// A shorter movement in which nobody passes or shoots is a walk, seconds.
+const WALK_S: f64 = 5.0;
 /// Shorter repetitions are no repetitions, seconds.
 const LEAST_S: f64 = 1.5;
 
@@ -34,6 +42,8 @@ struct Stand {
     from: usize,
     to: usize,
     places: Vec<[f64; 2]>,
+    /// Where the ball is as it ends.
+    ball: Option<[f64; 2]>,
 }
 
 /// Repetitions of team 0.
@@ -45,6 +55,7 @@ pub(crate) fn repetitions(m: &Motion, story: &BallStory, params: &ValidParams) -
             from,
             to,
             places: places(m, from, to),
+            ball: ball_at(m, to),
         })
         .collect();
     let shots: Vec<(f64, f64, OutcomeKind)> = story
@@ -80,23 +91,41 @@ pub(crate) fn repetitions(m: &Motion, story: &BallStory, params: &ValidParams) -
         let (to_s, kind) = match shot {
             Some(x) => (x.1, x.2),
             None => {
-                // The last stand before the walk back; without one, the last pass.
-                let stop = stands[i + 1..next.unwrap_or(stands.len())]
-                    .last()
-                    .map(|st| seconds(s, arrival(m, st)));
+                // The last stand before the walk back, and the last catch before that was over;
+                // without a stand, the last catch.
+                let last = stands[i + 1..next.unwrap_or(stands.len())].last();
+                let over = last.map_or(until, |st| s.time(st.to));
+                let came = last.map_or(until, |st| seconds(s, arrival(m, st)));
                 let pass = story
                     .events
                     .iter()
-                    .filter(|e| e.time_s > from_s && e.time_s < until)
                     .filter_map(|e| match e.kind {
                         EventKind::Pass { catch_s, .. } => Some(catch_s),
                         EventKind::HandOff { .. } => Some(e.time_s),
                         _ => None,
                     })
-                    .next_back();
+                    .rfind(|t| *t > from_s && *t < over.min(came + LATE_CATCH_S));
+                let stop = last.map(|_| pass.map_or(came, |p| came.max(p)));
                 (stop.or(pass).unwrap_or(until), OutcomeKind::Stopped)
             }
         };
+        let played = story.events.iter().any(|e| {
+            e.time_s > from_s - 0.3
+                && e.time_s < to_s
+                && matches!(
+                    e.kind,
+                    EventKind::Pass { .. } | EventKind::HandOff { .. } | EventKind::Shot { .. }
+                )
+        });
+        if kind == OutcomeKind::Stopped && !played && to_s - from_s < WALK_S {
+            // They stood where they start from, and walked off: what went before ended there.
+            if let Some(last) = out.last_mut()
+                && last.kind == OutcomeKind::Stopped
+            {
+                last.to_s = seconds(s, arrival(m, &stands[i])).max(last.to_s);
+            }
+            continue;
+        }
         if let Some(last) = out.last_mut()
             && from_s - last.to_s < WALK_BACK_S
         {
@@ -132,8 +161,13 @@ fn start_stands(m: &Motion, story: &BallStory, stands: &[Stand]) -> Vec<usize> {
         .filter(|i| held(&stands[*i]) && front(&stands[*i]))
         .collect();
     let alike = |a: usize, b: usize| {
-        apart(&stands[a].places, &stands[b].places) < SAME_PLACES
-            || apart(&mirrored(&stands[a].places), &stands[b].places) < SAME_PLACES
+        let (a, b) = (&stands[a], &stands[b]);
+        let ball = |flip: f64| match (a.ball, b.ball) {
+            (Some(p), Some(q)) => dist([p[0], flip * p[1]], q) < SAME_BALL,
+            _ => true,
+        };
+        (ball(1.0) && apart(&a.places, &b.places) < SAME_PLACES)
+            || (ball(-1.0) && apart(&mirrored(&a.places), &b.places) < SAME_PLACES)
     };
     let visits: Vec<usize> = usable
         .iter()
@@ -159,6 +193,17 @@ fn start_stands(m: &Motion, story: &BallStory, stands: &[Stand]) -> Vec<usize> {
         }
     }
     out
+}
+
+/// Mean place of the ball over the last half second before a frame.
+fn ball_at(m: &Motion, frame: usize) -> Option<[f64; 2]> {
+    let from = frame.saturating_sub((0.5 * m.session.rate_hz) as usize);
+    let (mut sum, mut n) = ([0.0; 2], 0.0);
+    for b in (from..=frame).filter_map(|f| m.ball_seen(f)) {
+        sum = [sum[0] + b[0], sum[1] + b[1]];
+        n += 1.0;
+    }
+    (n > 0.0).then(|| [sum[0] / n, sum[1] / n])
 }
 
 fn mirrored(places: &[[f64; 2]]) -> Vec<[f64; 2]> {
@@ -306,7 +351,7 @@ fn places(m: &Motion, from: usize, to: usize) -> Vec<[f64; 2]> {
 pub(crate) fn standing(m: &Motion, params: &ValidParams, least_s: f64) -> Vec<(usize, usize)> {
     let s = m.session;
     let calm = Motion {
-        player_half: ((0.5 * s.rate_hz).round() as usize).max(2),
+        player_half: (((0.5 + m.player_noise) * s.rate_hz).round() as usize).max(2),
         ..*m
     };
     let h = calm.player_half as f64;

@@ -12,19 +12,19 @@ use std::collections::VecDeque;
 
 /// Looks a second.
 const LOOKS: f64 = 10.0;
-/// Looks kept: two seconds on either side of the one judged.
-const SIDE: usize = 20;
+/// Looks kept: three seconds on either side of the one judged.
+const SIDE: usize = 30;
 /// A screener's greatest speed at contact, m/s, sensor noise apart: one who still moves a little
 /// sets an illegal screen, but sets one.
 const STANDS: f64 = 1.6;
 /// A user's least speed, m/s, sensor noise apart.
 const USES: f64 = 0.6;
-/// The user must have come from this much further away than the contact, metres.
-const PASSES_BY: f64 = 0.5;
 /// Screens are set in the front court, at most this far from the end line, metres.
 const FRONT_M: f64 = 10.5;
 /// Least confidence of a screen that is told.
-const TOLD: f64 = 0.35;
+const TOLD: f64 = 0.34;
+/// No guard is looked for further from the screener, metres.
+const FAR: f64 = 4.0;
 /// Two screens by the same pair lie this far apart, seconds.
 const AGAIN_S: f64 = 2.5;
 
@@ -82,114 +82,176 @@ fn judge(
     user: usize,
 ) -> Option<Event> {
     let s = m.session;
-    let at = |k: usize, i: usize| window[k].kin[i];
-    let apart = |k: usize| Some(dist(at(k, screener)?.pos, at(k, user)?.pos));
-    let here = apart(SIDE)?;
+    let pair = Pair {
+        window,
+        screener,
+        user,
+        error: speed_error(m),
+    };
+    let here = pair.apart(SIDE)?;
     let slack = 1.5 * m.player_error();
-    let spot = at(SIDE, screener)?.pos;
+    let spot = pair.at(SIDE, screener)?.pos;
     let depth = s.court.measures().length / 2.0 - spot[0].abs();
     if here > p.screen_m + slack || depth > FRONT_M {
         return None;
     }
     // Nearest moment within half a second either way.
     for k in SIDE - 5..=SIDE + 5 {
-        let d = apart(k)?;
+        let d = pair.apart(k)?;
         if d < here || (d == here && k < SIDE) {
             return None;
         }
     }
-    let stands = (SIDE - 3..=SIDE + 1)
-        .filter_map(|k| at(k, screener).map(|k| norm(k.vel)))
-        .fold((0.0, 0.0), |(sum, c), v| (sum + v, c + 1.0));
-    let still = stands.0 / f64::max(stands.1, 1.0);
-    let error = speed_error(m);
-    if still > STANDS + error {
+    let guard = guard(m, window, user);
+    let looks = pair.looks(here, guard)?;
+    if looks.still > STANDS + pair.error || looks.speed < USES + pair.error {
         return None;
     }
-    let speed = (SIDE - 4..=SIDE + 4)
-        .filter_map(|k| at(k, user).map(|k| norm(k.vel)))
-        .fold(0.0, f64::max);
-    if speed < USES + error {
-        return None;
-    }
-    let far = |range: std::ops::RangeInclusive<usize>| range.filter_map(apart).fold(0.0, f64::max);
-    let before = far(0..=SIDE - 1);
-    let after = far(SIDE + 1..=2 * SIDE);
-    if before < here + PASSES_BY {
-        return None;
-    }
-    let from_spot = |range: std::ops::RangeInclusive<usize>| {
-        range
-            .filter_map(|k| Some(dist(at(k, screener)?.pos, spot)))
-            .fold(0.0, f64::max)
-    };
-    let rest = (SIDE - 8..=SIDE + 4)
-        .filter_map(|k| at(k, screener).map(|k| norm(k.vel)))
-        .fold(f64::INFINITY, f64::min)
-        .min(still);
-    let confidence = Looks {
-        here,
-        still,
-        rest,
-        speed,
-        before,
-        after,
-        came: from_spot(0..=SIDE - 6),
-    }
-    .confidence();
+    let confidence = looks.confidence();
     if confidence < TOLD {
         return None;
     }
-    // The user's defender: nearest to the user before contact, and not the screener's own.
-    let opponents: Vec<usize> = (0..s.players.len())
-        .filter(|i| s.players[*i].team != s.players[user].team)
-        .collect();
-    let early = SIDE - 10;
-    let nearest = |k: usize, of: usize, but: Option<usize>| {
-        let place = at(k, of)?.pos;
-        opponents
-            .iter()
-            .filter(|d| Some(**d) != but)
-            .filter_map(|d| Some((*d, dist(at(k, *d)?.pos, place))))
-            .min_by(|a, b| a.1.total_cmp(&b.1))
-    };
-    let own = nearest(early, screener, None).map(|o| o.0);
-    let guard = nearest(early, user, None)
-        .filter(|g| Some(g.0) != own)
-        .or_else(|| nearest(early, user, own));
-    let contact = guard.and_then(|(d, _)| {
-        (SIDE - 8..=SIDE + 8)
-            .filter_map(|k| Some((k, dist(at(k, d)?.pos, at(k, screener)?.pos))))
-            .min_by(|a, b| a.1.total_cmp(&b.1))
-            .map(|(k, gap)| (d, k, gap))
-    });
-    let held = contact.filter(|c| c.2 < 1.2 + slack);
+    let held = guard.filter(|_| looks.gap < 1.2 + slack);
     let toward = held
-        .and_then(|(d, k, _)| at(k, d))
-        .or(at(SIDE, user))
+        .and_then(|d| pair.at(SIDE, d))
+        .or(pair.at(SIDE, user))
         .map_or([1.0, 0.0], |k| sub(k.pos, spot));
     Some(Event {
         kind: EventKind::Screen {
             screener,
             user,
-            screened: held.map(|h| h.0),
-            set: still < 0.5 + error,
+            screened: held,
+            set: looks.still < 0.5 + pair.error,
             angle: toward[1].atan2(toward[0]),
         },
         time_s: seconds(s, window[SIDE].frame as f64),
         place: CourtPoint::new(spot[0], spot[1]),
         confidence: confidence.min(0.97),
         evidence: format!(
-            "user passed {here:.1} m from a screener moving at {still:.1} m/s{}",
-            held.map_or(String::new(), |(d, _, gap)| format!(
-                ", {} came within {gap:.1} m of the screener",
-                s.players[d].label()
+            "user passed {here:.1} m from a screener moving at {:.1} m/s{}",
+            looks.still,
+            held.map_or(String::new(), |d| format!(
+                ", {} came within {:.1} m of the screener",
+                s.players[d].label(),
+                looks.gap
             ))
         ),
     })
 }
 
-/// What tells a screen from a chance meeting; metres and m/s.
+/// The opponent who guards a player: on the way to the contact nearest to him in the mean, and
+/// nobody else's (greedy, nearest pair first).
+fn guard(m: &Motion, window: &VecDeque<Look>, user: usize) -> Option<usize> {
+    let s = m.session;
+    let team = |i: usize| s.players[i].team;
+    let mut pairs = Vec::new();
+    for a in (0..s.players.len()).filter(|a| team(*a) == team(user)) {
+        for d in (0..s.players.len()).filter(|d| team(*d) != team(user)) {
+            let (mut sum, mut n) = (0.0, 0.0);
+            for look in window.iter().take(SIDE - 4).step_by(3) {
+                if let (Some(p), Some(q)) = (look.kin[a], look.kin[d]) {
+                    sum += dist(p.pos, q.pos);
+                    n += 1.0;
+                }
+            }
+            if n > 2.0 {
+                pairs.push((sum / n, a, d));
+            }
+        }
+    }
+    pairs.sort_by(|x, y| x.0.total_cmp(&y.0).then((x.1, x.2).cmp(&(y.1, y.2))));
+    let mut taken: Vec<(usize, usize)> = Vec::new();
+    for (_, a, d) in pairs {
+        if !taken.iter().any(|t| t.0 == a || t.1 == d) {
+            taken.push((a, d));
+        }
+    }
+    taken.iter().find(|t| t.0 == user).map(|t| t.1)
+}
+
+/// A screener and a user about a meeting, which is at look [`SIDE`].
+struct Pair<'a> {
+    window: &'a VecDeque<Look>,
+    screener: usize,
+    user: usize,
+    error: f64,
+}
+
+impl Pair<'_> {
+    fn at(&self, k: usize, i: usize) -> Option<Kin> {
+        self.window[k].kin[i]
+    }
+
+    fn between(&self, k: usize, a: usize, b: usize) -> Option<f64> {
+        Some(dist(self.at(k, a)?.pos, self.at(k, b)?.pos))
+    }
+
+    fn apart(&self, k: usize) -> Option<f64> {
+        self.between(k, self.screener, self.user)
+    }
+
+    fn speed(&self, k: usize, i: usize) -> Option<f64> {
+        self.at(k, i).map(|k| norm(k.vel))
+    }
+
+    fn looks(&self, here: f64, guard: Option<usize>) -> Option<Looks> {
+        let spot = self.at(SIDE, self.screener)?.pos;
+        let most = |it: &mut dyn Iterator<Item = f64>| it.fold(0.0, f64::max);
+        let least = |it: &mut dyn Iterator<Item = f64>| it.fold(f64::INFINITY, f64::min);
+        let mean = |it: &mut dyn Iterator<Item = f64>| {
+            let (s, n) = it.fold((0.0, 0.0), |(s, n), v| (s + v, n + 1.0));
+            s / f64::max(n, 1.0)
+        };
+        let still = mean(&mut (SIDE - 3..=SIDE + 1).filter_map(|k| self.speed(k, self.screener)));
+        let rest = least(&mut (SIDE - 8..=SIDE + 4).filter_map(|k| self.speed(k, self.screener)))
+            .min(still);
+        let speed = most(&mut (SIDE - 4..=SIDE + 4).filter_map(|k| self.speed(k, self.user)));
+        let off = |k: usize| Some(dist(self.at(k, self.screener)?.pos, spot));
+        // Since when and until when he stands within half a metre of there.
+        let near = 0.5 + 0.3 * self.error;
+        let set = (0..SIDE)
+            .rev()
+            .take_while(|k| off(*k).is_none_or(|d| d < near))
+            .last()
+            .unwrap_or(SIDE);
+        let leaves = (SIDE..=2 * SIDE)
+            .take_while(|k| off(*k).is_none_or(|d| d < near))
+            .last()
+            .unwrap_or(SIDE);
+        let start = mean(
+            &mut (set.saturating_sub(2)..=(set + 2).min(SIDE))
+                .filter_map(|k| self.speed(k, self.user)),
+        );
+        let gap = guard.map_or(f64::INFINITY, |g| {
+            least(&mut (SIDE - 8..=SIDE + 8).filter_map(|k| self.between(k, g, self.screener)))
+        });
+        let at_set = guard.map_or(f64::INFINITY, |g| {
+            least(
+                &mut (set..=(set + 3).min(SIDE)).filter_map(|k| self.between(k, g, self.screener)),
+            )
+        });
+        let user_set = self.between(set, self.user, self.screener).unwrap_or(here);
+        Some(Looks {
+            here,
+            still,
+            rest,
+            speed,
+            before: most(&mut (SIDE - 20..SIDE).filter_map(|k| self.apart(k))),
+            after: most(&mut (SIDE + 1..=SIDE + 20).filter_map(|k| self.apart(k))),
+            came: most(&mut (0..=SIDE - 6).filter_map(off)),
+            left: most(&mut (SIDE + 5..=2 * SIDE).filter_map(off)),
+            stood: (SIDE - set) as f64 / LOOKS,
+            stays: (leaves - SIDE) as f64 / LOOKS,
+            start,
+            gap,
+            at_set: at_set.min(FAR),
+            user_set,
+        })
+    }
+}
+
+/// What tells a screen from a chance meeting; metres, seconds and m/s.
+#[derive(Debug)]
 struct Looks {
     /// Least distance of screener and user.
     here: f64,
@@ -202,28 +264,48 @@ struct Looks {
     /// Furthest the two were apart in the two seconds before and after.
     before: f64,
     after: f64,
-    /// Furthest the screener was from where he stands, in the two seconds before.
+    /// Furthest the screener was from where he stands, in the three seconds before and after.
     came: f64,
+    left: f64,
+    /// How long he has stood there, and will.
+    stood: f64,
+    stays: f64,
+    /// Speed of the user when the screener came to stand.
+    start: f64,
+    /// Least distance of the user's guard from the screener about contact, and when he came to
+    /// stand.
+    gap: f64,
+    at_set: f64,
+    /// How far the user was when the screener came to stand.
+    user_set: f64,
 }
 
 impl Looks {
     /// A logistic score. Its form is what coaches say (the screener comes and stands; the user
-    /// comes from a few metres off, brushes past at a run and goes on); its weights were fitted
-    /// to games and practices of two simulators that share no code, at three sensor models.
+    /// waits for it, comes from a few metres off, brushes past at a run and goes on; the screener
+    /// then leaves); its weights were fitted to games and practices of two simulators that share
+    /// no code, at three sensor models, and judged on others of their seeds.
     fn confidence(&self) -> f64 {
         let off = |value: f64, usual: f64| (value.max(0.1) / usual).ln();
-        let after = off(self.after, 4.0);
-        let came = off(self.came + 0.2, 1.2);
-        let score = 1.17
-            - 2.39 * (self.here - 0.7).max(0.0)
-            - 0.76 * self.still
-            - 1.70 * self.rest
-            - 1.47 * off(self.speed, 3.0).powi(2)
-            - 1.98 * off(self.before, 3.0).powi(2)
-            + 0.64 * after
-            - 0.99 * after.powi(2)
-            + 1.19 * came
-            - 0.95 * came.powi(2);
+        let hill = |x: f64, slope: f64, bend: f64| slope * x - bend * x * x;
+        let guarded = if self.at_set < FAR {
+            0.54 * self.at_set.min(3.0)
+        } else {
+            0.81
+        };
+        let score = 1.15
+            - 3.15 * (self.here - 0.7).max(0.0)
+            - 1.45 * self.rest
+            - 0.44 * self.start
+            - guarded
+            + hill(off(self.speed, 3.0), 0.0, 2.54)
+            + hill(off(self.before, 3.0), 0.88, 1.71)
+            + hill(off(self.after, 4.0), 1.05, 0.67)
+            + hill(off(self.came + 0.2, 1.2), 1.64, 0.75)
+            + hill(off(self.left + 0.2, 1.2), 1.44, 0.61)
+            + hill(off(self.stood + 0.1, 0.8), 0.48, 0.79)
+            + hill(off(self.stays + 0.1, 0.6), 1.94, 0.63)
+            + hill(off(self.user_set, 2.0), -0.62, 0.71);
         1.0 / (1.0 + (-score).exp())
     }
 }

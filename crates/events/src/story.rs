@@ -28,6 +28,7 @@ pub fn ball_story(session: &Session, params: &ValidParams) -> BallStory {
         crate::dribbles::dribbles(&motion, &links, &mut story);
     }
     crate::screens::screens(&motion, params, &mut story);
+    crate::cuts::cuts(&motion, &mut story);
     story.events.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
     story
 }

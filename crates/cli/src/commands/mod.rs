@@ -4,6 +4,7 @@ pub mod check;
 pub mod convert;
 pub mod demo;
 pub mod draw;
+pub mod fit;
 pub mod format;
 pub mod inspect;
 pub mod new;
