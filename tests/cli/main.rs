@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "a test may fail where it stands")]
 
 mod examples;
+mod fit;
 mod open_data;
 mod score;
 mod tracks;

@@ -7,6 +7,12 @@
 //! course's filter (per-survivor processing: Raheli, Polydoros, Tzou 1995, IEEE Trans. Commun.
 //! 43, 354–364) and drops courses far behind the best. Linear in frames.
 
+use crate::assumed::{
+    AHEAD, BEAM, BEND, BEND_LOOSE, BEND_OFF, BEND_REST, BOUNCES, CAROM, CAROM_S, DEAD, DRIBBLED,
+    DRIFT, FALLEN_S, FETCHED, FIDGET, HAND_S, HANDED, IN_HANDS, LINKS, LONG_S, LONGEST_S, LOOKS,
+    LOST, PICKED, REBOUND, REGRIP, REST, RESTLESS, ROLL, ROOT_TAU, SETTLE, SHOT_S, SPEED_SPREAD,
+    STAYS, TAKEN, THROW, THROWN, TIME_SPREAD, TO_MATE, TO_OTHER, TO_RING, WILD,
+};
 use crate::bodies::Bodies;
 use crate::course::{Course, Ctl, NONE, Pool};
 use crate::motion::{Motion, SLOW_S, dist, sub};
@@ -20,87 +26,6 @@ pub(crate) struct Run {
     pub from: usize,
     pub to: usize,
 }
-
-/// A ball in hands is seldom above this, metres: standing reach with the arms up is 2.3 to 2.8 m
-/// for adults (common practice).
-const IN_HANDS: f64 = 2.3;
-/// A ball that has fallen from a ring bounces up no further, metres: it regains about three
-/// quarters of its height (FIBA Official Basketball Rules, Official Basketball Equipment: 1.035 to
-/// 1.085 m from 1.8 m, less; value from memory), once.
-const BOUNCES: f64 = 1.9;
-/// A ball off or through a ring has fallen after this, seconds: free fall from 3.5 m to the floor
-/// takes 0.85 s after 0.3 s on the way up.
-const FALLEN_S: f64 = 0.9;
-/// How much further from the body a ball is dribbled for each metre a second, seconds: pushed
-/// ahead to keep the stride (common practice, no published source).
-pub(crate) const AHEAD: f64 = 0.06;
-
-/// Courses this far behind the best are dropped, nats.
-const BEAM: f64 = 25.0;
-/// One wild sample decides nothing, nats.
-const WILD: f64 = 8.0;
-/// Looks a second that count in full: what the model leaves out outlasts a frame.
-const LOOKS: f64 = 12.0;
-
-/// Time in which the offset of a held ball changes while it is not gripped anew, seconds.
-const HAND_S: f64 = 6.0;
-/// How often it is: turning, changing hands, beginning to dribble; a second.
-const REGRIP: f64 = 1.5;
-/// Variance of the offset that a catch leaves: the ball is drawn to where it is held.
-const SETTLE: f64 = 0.05;
-/// A held ball's fidgeting from look to look, metres.
-const FIDGET: f64 = 0.06;
-
-/// Spread of a velocity per axis before anything is seen of it, m/s: thrown, off a ring, rolling,
-/// at rest.
-const THROW: f64 = 6.5;
-const CAROM: f64 = 2.5;
-const ROLL: f64 = 1.5;
-const REST: f64 = 0.5;
-/// Spread of the change of velocity over a second, m/s: drag and bounces of a flight, of a carom,
-/// of a loose ball, of one at rest.
-const BEND: f64 = 2.5;
-const BEND_OFF: f64 = 2.0;
-const BEND_LOOSE: f64 = 3.0;
-const BEND_REST: f64 = 1.5;
-/// Share of its sensor's slow noise that a free ball drifts by.
-const DRIFT: f64 = 0.5;
-/// A loose ball's restlessness as a share of a held one's: calm alone does not tell it.
-const RESTLESS: f64 = 0.2;
-
-/// Longest flight, seconds; none is likely to last longer than the second.
-const LONGEST_S: f64 = 3.0;
-const LONG_S: f64 = 1.3;
-/// Spread of the log speed of passes.
-const SPEED_SPREAD: f64 = 0.45;
-/// Median times to the ring and off it, seconds, and spread of their logarithms (see `shots`).
-const SHOT_S: f64 = 0.75;
-const CAROM_S: f64 = 0.8;
-const TIME_SPREAD: f64 = 0.4;
-/// Square root of a whole turn, for normal densities.
-const ROOT_TAU: f64 = 2.506_628_274_631;
-
-/// Shares of what is let go: thrown, lost, dead.
-const THROWN: f64 = 0.85;
-const LOST: f64 = 0.02;
-const DEAD: f64 = 0.005;
-/// Shares of what a throw is for: each team-mate, each opponent (stolen), the ring. Viterbi
-/// counts one course where there are many: what may happen at many moments needs no small share.
-const TO_MATE: f64 = 0.2;
-const TO_OTHER: f64 = 0.002;
-const TO_RING: f64 = 0.8;
-/// Share of caroms for each player.
-const REBOUND: f64 = 0.1;
-/// Rates a second, within reach: handed to a team-mate, taken by an opponent.
-const HANDED: f64 = 0.25;
-const TAKEN: f64 = 0.001;
-/// Rates a second at which a free ball within reach is picked up: loose, through the ring, dead.
-const PICKED: [f64; 3] = [4.0, 0.5, 0.4];
-/// Rates a second at which a free ball beside somebody no longer stays free: loose, else, off a
-/// ring.
-const STAYS: [f64; 3] = [6.0, 3.0, 4.0];
-/// Rate a second at which the ball is given to somebody behind a line.
-const FETCHED: f64 = 0.1;
 
 struct Link {
     ctl: Ctl,
@@ -631,11 +556,6 @@ impl<'a> Decoder<'a> {
         2.0 * self.dt * (far(DRIBBLED, 0.2) - far(floor, 0.05)).clamp(0.0, 6.0)
     }
 }
-
-/// Mean height of a dribbled ball, metres (common practice).
-const DRIBBLED: f64 = 0.55;
-/// Links held before those are dropped that no live course needs.
-const LINKS: usize = 1 << 16;
 
 /// The throw was aimed: where it comes down is no longer any place that its speed allows (spread
 /// `throw` per axis after `age` seconds, `far` from where it began), but within `spread` of its

@@ -4,7 +4,7 @@
 //! 1990, IEEE Trans. ASSP 38(9), 1639–1641): decode with the parameters at hand, estimate them
 //! anew from what was decoded, and again until nothing changes by more than one in a hundred.
 
-use crate::decode::AHEAD;
+use crate::assumed::AHEAD;
 use crate::model::{BallStory, EventKind};
 use crate::motion::Motion;
 use crate::params::{Params, ValidParams};

@@ -4,8 +4,10 @@
 //! [`ball_story`] decodes control of the ball and tells its events, [`possessions`] cuts the
 //! session with it. `docs/method-events.md` states the method and every number's source.
 
+mod assumed;
 mod ballless;
 mod bodies;
+mod confidence;
 mod course;
 mod cuts;
 mod decode;

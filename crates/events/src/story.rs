@@ -1,5 +1,6 @@
 //! The ball's story: touches and links told as spells and events, with evidence.
 
+use crate::confidence::held;
 use crate::course::Ctl;
 use crate::decode::Run;
 use crate::model::{BallStory, Event, EventKind, Flight, Spell};
@@ -23,7 +24,7 @@ pub fn ball_story(session: &Session, params: &ValidParams) -> BallStory {
     if session.ball.is_some() {
         let runs = crate::decode::Decoder::new(motion, *params).decode();
         let links = touches(&motion, params, &runs);
-        tell(&motion, &links, &mut story);
+        tell(&motion, params, &links, &mut story);
         dead_balls(&motion, &runs, &mut story);
         crate::dribbles::dribbles(&motion, &links, &mut story);
     }
@@ -91,7 +92,7 @@ fn out_at(after: After) -> Option<f64> {
     }
 }
 
-fn tell(m: &Motion, links: &[(Touch, After)], story: &mut BallStory) {
+fn tell(m: &Motion, p: &ValidParams, links: &[(Touch, After)], story: &mut BallStory) {
     let s = m.session;
     let mut shot_before = false;
     for (i, (touch, after)) in links.iter().enumerate() {
@@ -122,7 +123,7 @@ fn tell(m: &Motion, links: &[(Touch, After)], story: &mut BallStory) {
                 },
                 time_s: seconds(s, touch.from),
                 place: place(m, touch.player, touch.from),
-                confidence: steady(m, *touch),
+                confidence: held(m, p, touch),
                 evidence: format!("first in control after the shot: {}", label(touch.player)),
             });
         }
@@ -143,7 +144,7 @@ fn tell(m: &Motion, links: &[(Touch, After)], story: &mut BallStory) {
                     },
                     time_s: seconds(s, f.release),
                     place: here,
-                    confidence: (steady(m, *touch).min(steady(m, n))
+                    confidence: (held(m, p, touch).min(held(m, p, &n))
                         * (expected / f.rms.max(expected)))
                     .clamp(0.05, 0.99),
                     evidence: format!(
@@ -159,7 +160,7 @@ fn tell(m: &Motion, links: &[(Touch, After)], story: &mut BallStory) {
                 },
                 time_s: seconds(s, *frame),
                 place: place(m, touch.player, *frame),
-                confidence: steady(m, *touch).min(steady(m, n)),
+                confidence: held(m, p, touch).min(held(m, p, &n)),
                 evidence: format!("{apart:.1} m apart when the ball changed hands"),
             }),
             (After::Shot(shot), _) => Some(Event {
@@ -191,7 +192,7 @@ fn tell(m: &Motion, links: &[(Touch, After)], story: &mut BallStory) {
                 },
                 time_s: f.map_or(seconds(s, n.from), |f| seconds(s, f.catch)),
                 place: place(m, n.player, n.from),
-                confidence: steady(m, n),
+                confidence: held(m, p, &n),
                 evidence: format!(
                     "{} controlled it for {:.1} s after {}",
                     label(n.player),
@@ -203,13 +204,6 @@ fn tell(m: &Motion, links: &[(Touch, After)], story: &mut BallStory) {
         };
         story.events.extend(event);
     }
-}
-
-/// How sure a touch is: half a second of steady control leaves little doubt.
-fn steady(m: &Motion, t: Touch) -> f64 {
-    let seconds = (t.to - t.from).max(0.0) / m.session.rate_hz;
-    let looks = seconds * m.session.rate_hz.min(10.0);
-    (1.0 - (-0.5 * (looks + 1.0)).exp()).min(0.99)
 }
 
 /// Kind of a pass from its height: a bounce comes below knee height on the way, a lob rises a
