@@ -110,7 +110,9 @@ fn trim_end(search: &Search<'_>, leave: f64, parts: &mut [Found], i: usize) {
     let removed: f64 = search.costs(&parts[i])[cut..].iter().sum();
     let run = &mut parts[i];
     let reached = run.alignment[..cut].last().copied();
-    run.complete &= reached == run.alignment.last().copied();
+    // The last tenth of a minimum-jerk movement is less than a hundredth of its way.
+    let last = run.alignment.last().copied().unwrap_or(0);
+    run.complete &= reached.is_some_and(|r| r + last / 10 >= last);
     run.alignment.truncate(cut);
     run.cost -= removed;
     run.end = run.start + cut;

@@ -170,6 +170,79 @@ fn a_loop_refills_roles() {
     assert_eq!(runs(&reading)[1].players, [Some(2), Some(1), Some(0)]);
 }
 
+/// Everybody from where they are to a shot's places, in so many seconds.
+fn walk(frames: &mut Frames, to: &Shot, seconds: f64) {
+    let from = *frames.last().unwrap();
+    let n = (seconds * 10.0) as usize;
+    for f in 1..=n {
+        let at = |i: usize| {
+            let end = AttackPoint::new(to[i].0, to[i].1);
+            from[i].map(|p| p.lerp(end, f as f64 / n as f64))
+        };
+        frames.push(std::array::from_fn(at));
+    }
+}
+
+#[test]
+fn with_two_roles_swapped_the_second_time() {
+    let mut frames = play(&[SET, CUT, CLEARED], &[2.0, 2.0]);
+    frames.extend(milling(3.0));
+    let swap = |s: Shot| [s[0], s[2], s[1], s[3]];
+    let [set, cut, cleared] = [SET, CUT, CLEARED].map(|s| {
+        let mut other = swap(s);
+        other[3] = s[3];
+        other
+    });
+    walk(&mut frames, &set, 2.0);
+    frames.extend(play(&[set, cut, cleared], &[2.0, 2.0]));
+    let reading = read(&frames);
+    assert_eq!(names(&reading), [(1, Verdict::Ran), (1, Verdict::Ran)]);
+    let players: Vec<_> = runs(&reading).iter().map(|r| r.players.clone()).collect();
+    assert_eq!(players[0], [Some(0), Some(1), Some(2)]);
+    assert_eq!(players[1], [Some(0), Some(2), Some(1)]);
+}
+
+/// Coming up the floor is no option, and what begins before anybody has stopped is still found.
+#[test]
+fn in_transition_before_the_defence_is_set() {
+    let back: Shot = [(24.0, 0.0), (23.0, -5.0), (22.0, 5.0), (24.0, 0.0)];
+    let mut frames = vec![back.map(|(x, y)| Some(AttackPoint::new(x, y)))];
+    walk(&mut frames, &SET, 4.0);
+    // No hold: the step begins as they arrive.
+    frames.extend(play(&[SET, CUT, FILLED], &[2.0, 2.0]).into_iter().skip(10));
+    let reading = read(&frames);
+    assert_eq!(names(&reading), [(0, Verdict::Ran)]);
+    let begins = reading
+        .segments
+        .iter()
+        .find(|s| matches!(s.what, What::Option(_)))
+        .unwrap()
+        .from_s;
+    assert!((3.0..4.6).contains(&begins), "{begins}");
+}
+
+#[test]
+fn after_an_offensive_rebound_it_begins_anew() {
+    let mut frames = play(&[SET, CUT, CLEARED], &[2.0, 2.0]);
+    // Shot, scramble under the rim, and out again.
+    let scramble: Shot = [(2.0, 0.6), (3.0, -1.5), (1.2, 1.4), (1.2, 1.4)];
+    walk(&mut frames, &scramble, 1.4);
+    walk(
+        &mut frames,
+        &[(4.0, -4.0), (7.0, 2.0), (2.5, -2.5), (7.0, 2.0)],
+        1.6,
+    );
+    walk(&mut frames, &SET, 2.0);
+    frames.extend(play(&[SET, CUT, FILLED], &[2.0, 2.0]));
+    let reading = read(&frames);
+    assert_eq!(names(&reading), [(1, Verdict::Ran), (0, Verdict::Ran)]);
+    let off = reading
+        .segments
+        .iter()
+        .any(|s| matches!(s.what, What::OffScript) && s.to_s - s.from_s > 1.5);
+    assert!(off, "{reading:?}");
+}
+
 #[test]
 fn one_player_standing_still_is_a_fault_not_another_option() {
     let mut frames = play(&[SET, CUT, CLEARED], &[2.0, 2.0]);
