@@ -16,12 +16,18 @@ fn estimates_are_shown_written_when_asked_and_refused_when_out_of_range() {
     assert!(out.contains("Nothing written"), "{out}");
     assert!(out.lines().all(|l| l.chars().count() <= 80), "{out}");
 
-    let done = setdrift(&["fit", "sample-tracks/game-1.parquet", "--out", &path], "1");
+    let done = setdrift(
+        &["fit", "sample-tracks/game-1.parquet", "--out", &path],
+        "1",
+    );
     assert!(done.status.success(), "{}", text(&done.stderr));
     let written = fs::read_to_string(&file).unwrap();
     assert!(written.contains("pass_speed_mps"), "{written}");
     // What is there is not replaced unasked.
-    let again = setdrift(&["fit", "sample-tracks/game-1.parquet", "--out", &path], "1");
+    let again = setdrift(
+        &["fit", "sample-tracks/game-1.parquet", "--out", &path],
+        "1",
+    );
     assert_eq!(again.status.code(), Some(1));
 
     let review = |name: &str| {
