@@ -284,7 +284,7 @@ impl Looks {
     /// A logistic score. Its form is what coaches say (the screener comes and stands; the user
     /// waits for it, comes from a few metres off, brushes past at a run and goes on; the screener
     /// then leaves); its weights were fitted to games and practices of two simulators that share
-    /// no code, at three sensor models, and judged on others of their seeds.
+    /// no code, at three sensor models.
     fn confidence(&self) -> f64 {
         let off = |value: f64, usual: f64| (value.max(0.1) / usual).ln();
         let hill = |x: f64, slope: f64, bend: f64| slope * x - bend * x * x;
