@@ -3,21 +3,16 @@
 # `cargo test -p setdrift-tracks` checks our readers, homography and smoothing against; then reads
 # what our writer makes with other readers. With --write, replaces the committed ones.
 set -euo pipefail
-here=$(cd "$(dirname "$0")" && pwd)
-venv=${SETDRIFT_CACHE:-$HOME/.cache/setdrift}/reference-tracks
-if ! cmp -s "$here/requirements.txt" "$venv/requirements.txt"; then
-  rm -rf "$venv"
-  python3 -m venv "$venv"
-  "$venv/bin/pip" install --quiet --disable-pip-version-check -r "$here/requirements.txt"
-  cp "$here/requirements.txt" "$venv/requirements.txt"
-fi
-if [ "${1:-}" = "--write" ]; then
-  "$venv/bin/python" "$here/make.py" "$here/fixtures"
+cd "$(dirname "$0")"
+how="${1:-}"
+. ../venv.sh tracks
+if [ "$how" = "--write" ]; then
+  "$venv/bin/python" make.py fixtures
   exit
 fi
 fresh=$(mktemp -d)
 trap 'rm -rf "$fresh"' EXIT
-"$venv/bin/python" "$here/make.py" "$fresh"
-diff -r "$here/fixtures" "$fresh"
-"$venv/bin/python" "$here/check.py" "$here/ours"
+"$venv/bin/python" make.py "$fresh"
+diff -r fixtures "$fresh"
+"$venv/bin/python" check.py ours
 echo "tracks: fixtures are as OpenCV, scipy, pandas, pyarrow, movingpandas and motmetrics give them"
