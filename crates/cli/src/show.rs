@@ -173,7 +173,7 @@ fn cues(results: &Results) -> String {
     }
     let mut out = String::new();
     for group in groups.iter().take(6) {
-        let option = &results.graph.options[group.option].id;
+        let option = &results.graph.options[group.option].title;
         out += &indented([format!(
             "{option}: {} (window {:.1} to {:.1} s)",
             group.text, group.window.0, group.window.1
@@ -218,7 +218,7 @@ fn placements(results: &Results) -> String {
     let mut t = table(&["option", "declared", "kept", "not kept", "?"], 2..5);
     for g in groups.iter().take(12) {
         t.add_row([
-            results.graph.options[g.option].id.clone(),
+            results.graph.options[g.option].title.clone(),
             g.text.clone(),
             g.counts[0].to_string(),
             g.counts[1].to_string(),

@@ -89,9 +89,9 @@ impl Words<'_> {
     fn option(&self) -> String {
         let o = &self.graph.options[self.option];
         if o.steps > 1 {
-            format!("{}, step {},", o.id, self.step + 1)
+            format!("{}, step {},", o.title, self.step + 1)
         } else {
-            o.id.clone()
+            o.title.clone()
         }
     }
 

@@ -282,7 +282,7 @@ fn a_role_that_moves_up_is_found_and_no_other() {
         let line = r.finding.as_deref().unwrap();
         assert!(line.starts_with("right corner role 4 "), "{line}");
         assert!(
-            line.contains(" ft higher in flare, step 1, than declared"),
+            line.contains(" ft higher in Flare, step 1, than declared"),
             "{line}"
         );
         assert!(line.contains("and has moved up 1."), "{line}");

@@ -130,7 +130,7 @@ pub fn sentence(graph: &Graph, reading: &Reading) -> String {
         What::Option(run) => {
             format!(
                 "{} ({})",
-                graph.options[run.option].id,
+                graph.options[run.option].title,
                 verdict(run.verdict)
             )
         }
