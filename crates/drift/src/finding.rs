@@ -20,6 +20,9 @@ pub(crate) struct Words<'a> {
     pub declared: &'a [AttackPoint],
 }
 
+/// Who is declared to go no further than this in a step stands, metres.
+const STANDS: f64 = 0.5;
+
 impl Words<'_> {
     /// A change over the sessions: `offset` in the last of them and `per_session`, both out and to
     /// the right, metres.
@@ -76,6 +79,10 @@ impl Words<'_> {
     }
 
     fn when(&self) -> &'static str {
+        let way: f64 = self.declared.windows(2).map(|w| w[0].distance(w[1])).sum();
+        if way < STANDS {
+            return "stands";
+        }
         let share = self.frame as f64 / (self.declared.len().max(2) - 1) as f64;
         if share <= 0.2 {
             "starts"
