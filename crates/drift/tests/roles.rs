@@ -330,7 +330,7 @@ fn a_steady_difference_beyond_tolerance_is_a_line_of_its_own() {
     let lines: Vec<_> = found.iter().filter_map(|r| r.finding.clone()).collect();
     assert_eq!(lines.len(), 1, "{lines:?}");
     assert!(
-        lines[0].contains("further left in flare, step 2, than declared"),
+        lines[0].contains("further left in Flare, step 2, than declared"),
         "{lines:?}"
     );
     assert!(
