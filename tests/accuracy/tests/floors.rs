@@ -20,8 +20,9 @@ fn lantern() -> Graph {
     graph(include_str!("../../../sample-tracks/lantern.toml"))
 }
 
-/// A playbook of twenty options, written after recognition's model, in a world of other bodies: at least 0.93, 0.92, 0.90 of frames, F1@50 of 0.94, 0.93, 0.91, roles and hand right in 98,
-/// 98, 97 %, off-script time found with recall and precision 0.89, at three sensors.
+/// A playbook of twenty options, written after recognition's model, in a world of other bodies: at
+/// least 0.93, 0.92, 0.90 of frames, F1@50 of 0.94, 0.93, 0.91, roles and hand right in 98, 98, 97 %,
+/// off-script time found with recall and precision 0.89, at three sensors.
 #[test]
 fn another_playbook_in_another_world() {
     let g = graph(include_str!("../playbooks/breakwater.toml"));
