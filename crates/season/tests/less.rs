@@ -12,42 +12,18 @@ use setdrift_recognise::model::What;
 use setdrift_season::pipeline::{Input, review};
 use setdrift_season::results::{Results, SessionResults};
 use setdrift_season::settings::Settings;
-use setdrift_simulate::{MixSettings, Occasion, SensorModel, SimPlayer, World, simulate_game};
+use setdrift_simulate::{MixSettings, SensorModel, World, simulate_game};
+use setdrift_simulated::{lantern, occasion};
 use setdrift_timing::model::{CueCheck, Kept, When};
 use setdrift_tracks::{Cleaning, Level, RawTracks, VerdictKind, clean};
 use std::sync::LazyLock;
 
 fn graph() -> Graph {
-    let text = include_str!("../../../sample-tracks/lantern.toml");
-    setdrift_playbook::load_str(text, "lantern.toml")
-        .unwrap()
-        .graph
+    lantern().unwrap()
 }
 
 /// A short game; eight on each roster, so that some are substituted.
 static WORLD: LazyLock<World> = LazyLock::new(|| {
-    let people = |team: usize, prefix: &str| -> Vec<SimPlayer> {
-        (0..8)
-            .map(|i| SimPlayer {
-                id: format!("{prefix}{i}"),
-                team,
-                number: i.to_string(),
-                name: format!("{prefix} {i}"),
-                roles: vec![],
-            })
-            .collect()
-    };
-    let mut players = people(0, "H");
-    players.extend(people(1, "O"));
-    let occasion = Occasion {
-        id: "made".into(),
-        date: "2026-10-03".into(),
-        teams: [
-            ("herons".into(), "Marrow Bay Herons".into()),
-            ("otters".into(), "Quarry Lane Otters".into()),
-        ],
-        players,
-    };
     let settings = setdrift_simulate::Settings {
         mix: MixSettings {
             possessions: 10,
@@ -55,7 +31,9 @@ static WORLD: LazyLock<World> = LazyLock::new(|| {
         },
         ..setdrift_simulate::Settings::default()
     };
-    simulate_game(&graph(), &occasion, &settings, 31).unwrap().0
+    simulate_game(&graph(), &occasion(), &settings, 31)
+        .unwrap()
+        .0
 });
 
 fn optical() -> RawTracks {

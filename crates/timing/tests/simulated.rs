@@ -11,47 +11,12 @@ use setdrift_events::model::{
 };
 use setdrift_playbook::graph::{ActionKind, Graph};
 use setdrift_recognise::model::{Hand, Reading, Run, Segment, StepRun, Verdict, What};
-use setdrift_simulate::{
-    Did, Occasion, OptionRun, SensorModel, Settings, SimPlayer, Truth, simulate_game,
-};
+use setdrift_simulate::{Did, OptionRun, SensorModel, Settings, Truth, simulate_game};
+use setdrift_simulated::{lantern, occasion};
 use setdrift_timing::model::{Audit, CueCheck, When};
 use setdrift_timing::stats::median;
 use setdrift_timing::{ValidParams, audit};
 use setdrift_tracks::{OutcomeKind, Session};
-use std::path::Path;
-
-fn lantern() -> Graph {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sample-tracks/lantern.toml");
-    let text = std::fs::read_to_string(path).unwrap();
-    setdrift_playbook::load_str(&text, "lantern.toml")
-        .unwrap()
-        .graph
-}
-
-fn occasion() -> Occasion {
-    let people = |team: usize, prefix: &str| -> Vec<SimPlayer> {
-        (0..8)
-            .map(|i| SimPlayer {
-                id: format!("{prefix}{i}"),
-                team,
-                number: format!("{i}"),
-                name: format!("{prefix} {i}"),
-                roles: vec![],
-            })
-            .collect()
-    };
-    let mut players = people(0, "H");
-    players.extend(people(1, "O"));
-    Occasion {
-        id: "made".into(),
-        date: "2026-10-03".into(),
-        teams: [
-            ("herons".into(), "Marrow Bay Herons".into()),
-            ("otters".into(), "Quarry Lane Otters".into()),
-        ],
-        players,
-    }
-}
 
 fn story(t: &Truth, session: &Session) -> BallStory {
     let at = |player: usize, time: f64| {
@@ -316,7 +281,7 @@ fn count(graph: &Graph, m: &mut Measured, c: &CueCheck, t: &setdrift_simulate::T
 
 #[test]
 fn simulated_games_at_three_sensors() {
-    let graph = lantern();
+    let graph = lantern().unwrap();
     println!(
         "{:<10} {:>7} {:>7} {:>7} {:>7} {:>7} {:>7} {:>6} {:>20}",
         "sensor",

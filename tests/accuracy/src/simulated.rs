@@ -4,30 +4,15 @@ use setdrift_events::model::{Outcome, Pace, Possession, Source, Start};
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::model::{Reading, What};
 use setdrift_recognise::score::{Label, Score, ScoreError};
-use setdrift_simulate::{Did, Occasion, SensorModel, Settings, SimPlayer, Truth, simulate_game};
+use setdrift_simulate::{Did, SensorModel, Settings, Truth, simulate_game};
 use setdrift_tracks::{OutcomeKind, Session};
 
-/// A game of the simulator under a sensor,.
+/// A game of the simulator under a sensor.
 ///
 /// # Errors
 /// In words; any error here is a bug.
 pub fn game(graph: &Graph, sensor: &SensorModel, seed: u64) -> Result<(Session, Truth), String> {
-    let player = |i: usize| SimPlayer {
-        id: format!("p{i}"),
-        team: i / 8,
-        number: (4 + i).to_string(),
-        name: format!("Name{i}"),
-        roles: vec![],
-    };
-    let occasion = Occasion {
-        id: format!("game-{seed}"),
-        date: "2026-01-10".into(),
-        teams: [
-            ("herons".into(), "Marrow Bay Herons".into()),
-            ("otters".into(), "Quarry Lane Otters".into()),
-        ],
-        players: (0..16).map(player).collect(),
-    };
+    let occasion = setdrift_simulated::measured_occasion(&format!("game-{seed}"));
     let said = |e: &dyn std::fmt::Display| e.to_string();
     let (world, truth) =
         simulate_game(graph, &occasion, &Settings::default(), seed).map_err(|e| said(&e))?;

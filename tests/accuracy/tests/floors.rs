@@ -16,10 +16,6 @@ fn graph(text: &str) -> Graph {
     setdrift_playbook::load_str(text, "playbook").unwrap().graph
 }
 
-fn lantern() -> Graph {
-    graph(include_str!("../../../sample-tracks/lantern.toml"))
-}
-
 /// A playbook of twenty options, written after recognition's model, in a world of other bodies: at
 /// least 0.93, 0.92, 0.90 of frames, F1@50 of 0.94, 0.93, 0.91, roles and hand right in 98, 98, 97 %,
 /// off-script time found with recall and precision 0.89, at three sensors.
@@ -58,7 +54,7 @@ fn another_playbook_in_another_world() {
 /// right is within 0.08 of what was said.
 #[test]
 fn games_of_the_simulator() {
-    let g = lantern();
+    let g = setdrift_simulated::lantern().unwrap();
     let params = Params::default().check().unwrap();
     let story = BallStory::default();
     let mut all: Vec<Judged> = Vec::new();

@@ -1,5 +1,9 @@
 //! Sessions of the simulator as the stages read them: one conversion for every test that needs it.
 
+mod club;
+
+pub use club::{lantern, measured_occasion, occasion};
+
 use setdrift_simulate::{Samples, SimulatedSession};
 use setdrift_tracks::{
     EndSpan, Known, Player, RawTracks, Session, SessionError, SessionKind, SessionParts, Team,

@@ -3,40 +3,19 @@
 use super::street::{Facts, bridge};
 use setdrift_playbook::graph::Graph;
 use setdrift_simulate::{
-    Occasion, PracticeSettings, SensorModel, Settings, SimPlayer, SimulatedSession, Truth,
-    simulate_game, simulate_practice,
+    PracticeSettings, SensorModel, Settings, SimulatedSession, Truth, simulate_game,
+    simulate_practice,
 };
+use setdrift_simulated::{lantern, measured_occasion};
 use setdrift_tracks::Session;
 
 pub fn graph() -> Graph {
-    let text = include_str!("../../../../sample-tracks/lantern.toml");
-    match setdrift_playbook::load_str(text, "lantern.toml") {
-        Ok(c) => c.graph,
-        Err(e) => panic!("{e:?}"),
-    }
-}
-
-pub fn occasion() -> Occasion {
-    let player = |i: usize| SimPlayer {
-        id: format!("p{i}"),
-        team: i / 8,
-        number: (4 + i).to_string(),
-        name: format!("Name{i}"),
-        roles: vec![],
-    };
-    Occasion {
-        id: "check".into(),
-        date: "2026-01-10".into(),
-        teams: [
-            ("herons".into(), "Marrow Bay Herons".into()),
-            ("otters".into(), "Quarry Lane Otters".into()),
-        ],
-        players: (0..16).map(player).collect(),
-    }
+    lantern().unwrap()
 }
 
 pub fn game(settings: &Settings, sensor: &SensorModel, seed: u64) -> (Session, Facts) {
-    let (world, truth) = simulate_game(&graph(), &occasion(), settings, seed).unwrap();
+    let (world, truth) =
+        simulate_game(&graph(), &measured_occasion("check"), settings, seed).unwrap();
     let s = world.sense(sensor, seed + 1).unwrap();
     (session(&s), facts(&truth))
 }
@@ -47,7 +26,8 @@ pub fn practice(
     sensor: &SensorModel,
     seed: u64,
 ) -> (Session, Facts) {
-    let (world, truth) = simulate_practice(&graph(), &occasion(), settings, plan, seed).unwrap();
+    let (world, truth) =
+        simulate_practice(&graph(), &measured_occasion("check"), settings, plan, seed).unwrap();
     let s = world.sense(sensor, seed + 1).unwrap();
     (session(&s), facts(&truth))
 }
