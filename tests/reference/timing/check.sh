@@ -3,14 +3,5 @@
 # With --write, replaces the committed ones.
 set -euo pipefail
 cd "$(dirname "$0")"
-how="${1:-}"
-. ../venv.sh timing
-if [ "$how" = "--write" ]; then
-  "$venv/bin/python" make.py fixtures
-  exit
-fi
-fresh=$(mktemp -d)
-trap 'rm -rf "$fresh"' EXIT
-"$venv/bin/python" make.py "$fresh"
-diff -r fixtures "$fresh"
+. ../fixtures.sh timing "${1:-}"
 echo "timing: fixtures are as scipy and ruptures give them"

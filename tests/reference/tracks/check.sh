@@ -4,15 +4,6 @@
 # what our writer makes with other readers. With --write, replaces the committed ones.
 set -euo pipefail
 cd "$(dirname "$0")"
-how="${1:-}"
-. ../venv.sh tracks
-if [ "$how" = "--write" ]; then
-  "$venv/bin/python" make.py fixtures
-  exit
-fi
-fresh=$(mktemp -d)
-trap 'rm -rf "$fresh"' EXIT
-"$venv/bin/python" make.py "$fresh"
-diff -r fixtures "$fresh"
+. ../fixtures.sh tracks "${1:-}"
 "$venv/bin/python" check.py ours
 echo "tracks: fixtures are as OpenCV, scipy, pandas, pyarrow, movingpandas and motmetrics give them"
