@@ -5,7 +5,7 @@ use crate::{
     cost::{Bounds, Costs},
     model::Hand,
     params::ValidParams,
-    prune::{SLACK, Stretch, Survivors, survivors},
+    prune::{Stretch, Survivors, at_most, survivors},
     relax::Words,
     roles::Assignment,
     templates::{Kind, Templates},
@@ -284,12 +284,7 @@ impl<'a> Search<'a> {
         let grammar = self.grammar(keys, stretch.inside);
         let grammar = grammar.check().map_err(|e| DecodeError(e.to_string()))?;
         let (windows, most, floor) = match known {
-            // Sums in another order differ by rounding.
-            Some(k) => (
-                k.windows,
-                Some(k.most * (1.0 + 1e-4) + SLACK),
-                Some(k.floor),
-            ),
+            Some(k) => (k.windows, Some(at_most(k.most)), Some(k.floor)),
             None => (vec![0..frames; keys.len()], None, None),
         };
         let settings = Settings {

@@ -12,7 +12,12 @@ use crate::{
 use std::ops::Range;
 
 /// Rounding may put a bound this much above the cost it bounds.
-pub const SLACK: f32 = 1e-3;
+const SLACK: f32 = 1e-3;
+
+/// A total with room for sums in another order, which differ by rounding.
+pub fn at_most(total: f32) -> f32 {
+    total * (1.0 + 1e-4) + SLACK
+}
 
 /// The stretch to explain.
 #[derive(Debug, Clone)]
@@ -49,6 +54,7 @@ pub fn survivors(
         stretch,
         params,
         shortest: 0,
+        short: assignments.iter().any(|a| a.contains(&None)),
         open: Vec::new(),
         partial: vec![vec![0.0; stretch.frames.len()]; bounds.roles() + 1],
         found: Survivors {
@@ -78,6 +84,8 @@ struct Tree<'a> {
     stretch: &'a Stretch,
     params: &'a ValidParams,
     shortest: usize,
+    /// Whether a role may be left without a player.
+    short: bool,
     /// `open[role][t]`: least cost of this and all later roles, whoever has them.
     open: Vec<Vec<f32>>,
     /// `partial[roles filled][t]`.
@@ -90,11 +98,10 @@ impl Tree<'_> {
         let frames = self.stretch.frames.clone();
         let roles = self.bounds.roles();
         self.partial[0].copy_from_slice(&self.bounds.ball(hand as usize, template)[frames.clone()]);
-        let short = self.assignments.iter().any(|a| a.contains(&None));
         self.open = vec![vec![0.0; frames.len()]; roles + 1];
         for role in (0..roles).rev() {
             let mut least = vec![f32::INFINITY; frames.len()];
-            let nobody = short.then_some(None);
+            let nobody = self.short.then_some(None);
             for player in (0..self.bounds.players()).map(Some).chain(nobody) {
                 let row = self.bounds.body(hand as usize, role, player, template);
                 for (l, cost) in least.iter_mut().zip(&row[frames.clone()]) {
@@ -173,5 +180,5 @@ fn can_matter(
         }
     }
     // What the stretch ends in costs nothing to leave.
-    inside && run > -SLACK && run > 0.0
+    inside && run > 0.0
 }

@@ -89,13 +89,14 @@ fn still_frames(templates: &Templates, template: usize) -> usize {
 /// Ends a run before off-script movement where its cost rose for good: the boundary `b` with the
 /// least `sum of costs before b + leave * frames after b`.
 fn trim_end(search: &Search<'_>, leave: f64, parts: &mut [Found], i: usize) {
-    let mut costs = search.costs(&parts[i]);
+    let all = search.costs(&parts[i]);
+    let mut costs = &all[..];
     // Once its end is reached nothing of a run is left.
     if parts[i].complete
         && let Some(last) = parts[i].alignment.last()
         && let Some(reached) = parts[i].alignment.iter().position(|r| r == last)
     {
-        costs.truncate(reached + 1);
+        costs = &all[..=reached];
     }
     let mut best = (f64::INFINITY, costs.len());
     let mut before: f64 = costs.iter().sum();
@@ -107,7 +108,7 @@ fn trim_end(search: &Search<'_>, leave: f64, parts: &mut [Found], i: usize) {
         before -= costs[b - 1];
     }
     let cut = best.1;
-    let removed: f64 = search.costs(&parts[i])[cut..].iter().sum();
+    let removed: f64 = all[cut..].iter().sum();
     let run = &mut parts[i];
     let reached = run.alignment[..cut].last().copied();
     // The last tenth of a minimum-jerk movement is less than a hundredth of its way.

@@ -4,7 +4,7 @@
 //! A word is *ripe* once it has lasted as many frames as the fastest tempo needs; only then may it
 //! be left for nothing, or for its successors.
 
-use crate::prune::SLACK;
+use crate::prune::at_most;
 use std::ops::Range;
 
 /// The words and their prices.
@@ -50,8 +50,7 @@ impl Relaxed {
     /// Per word, the frames from the first at which it may be entered to the last that it may
     /// hold in an explanation that costs at most `most`; `None` when there are no such frames.
     pub fn windows(&self, most: f32) -> Vec<Option<Range<usize>>> {
-        // Sums in another order differ by rounding.
-        let most = most * (1.0 + 1e-4) + SLACK;
+        let most = at_most(most);
         let mut windows: Vec<Option<Range<usize>>> = vec![None; self.words];
         let entered = self.entered.chunks_exact(self.words);
         let within = self.within.chunks_exact(self.words);

@@ -39,7 +39,6 @@ enum PartKind {
     OffScript,
     Set(usize),
     Run(Vec<(NodeIx, Found, Key)>),
-    Judged(Box<Run>),
 }
 
 impl Context<'_> {
@@ -53,25 +52,35 @@ impl Context<'_> {
         decoding: Vec<Found>,
         effort: &mut Effort,
     ) -> Result<Vec<Segment>, DecodeError> {
-        let mut parts = merge_off_script(self.drop_thin(self.parts(decoding)));
+        let mut judged: Vec<(usize, usize, What)> = Vec::new();
         let mut after_run = false;
-        for part in &mut parts {
-            if let PartKind::Run(steps) = &part.what {
-                let run = self.run(search, part.start, part.end, steps, effort)?;
-                let nothing = self.nothing_run(search, part.start, part.end, effort)?;
-                let gain = nothing - run.cost * (part.end - part.start) as f64;
-                after_run = gain >= self.price(&run, after_run);
-                part.what = if after_run {
-                    PartKind::Judged(Box::new(run))
-                } else {
-                    PartKind::OffScript
-                };
-            } else {
-                after_run = false;
+        for Part { start, end, what } in self.drop_thin(self.parts(decoding)) {
+            let what = match what {
+                PartKind::OffScript => What::OffScript,
+                PartKind::Set(s) => What::Set {
+                    formation: self.graph.formations[s].name.clone(),
+                },
+                PartKind::Run(steps) => {
+                    let run = self.run(search, start, end, &steps, effort)?;
+                    let nothing = self.nothing_run(search, start, end, effort)?;
+                    let gain = nothing - run.cost * (end - start) as f64;
+                    if gain >= self.price(&run, after_run) {
+                        What::Option(Box::new(run))
+                    } else {
+                        What::OffScript
+                    }
+                }
+            };
+            after_run = matches!(what, What::Option(_));
+            match judged.last_mut() {
+                Some((_, last, What::OffScript)) if matches!(what, What::OffScript) => *last = end,
+                _ => judged.push((start, end, what)),
             }
         }
-        let parts = merge_off_script(parts);
-        Ok(parts.into_iter().map(|p| self.segment(p)).collect())
+        let segments = judged.into_iter();
+        Ok(segments
+            .map(|(start, end, what)| self.segment(start, end, what))
+            .collect())
     }
 
     /// Cost of a stretch in which no option was run: off script, or standing in a formation.
@@ -155,22 +164,17 @@ impl Context<'_> {
             .is_some_and(|(node, f, _)| f.complete && self.graph.nodes[*node].last)
     }
 
-    fn segment(&self, part: Part) -> Segment {
-        let (from_s, to_s) = (self.query.time(part.start), self.query.time(part.end));
-        let missing = self.query.missing(part.start, part.end);
-        let what = if missing > self.params.most_missing {
-            What::NotEnoughData { missing }
-        } else {
-            match part.what {
-                PartKind::OffScript => What::OffScript,
-                PartKind::Set(s) => What::Set {
-                    formation: self.graph.formations[s].name.clone(),
-                },
-                PartKind::Judged(run) => What::Option(run),
-                PartKind::Run(_) => What::OffScript,
-            }
-        };
-        Segment { from_s, to_s, what }
+    fn segment(&self, start: usize, end: usize, what: What) -> Segment {
+        let missing = self.query.missing(start, end);
+        Segment {
+            from_s: self.query.time(start),
+            to_s: self.query.time(end),
+            what: if missing > self.params.most_missing {
+                What::NotEnoughData { missing }
+            } else {
+                what
+            },
+        }
     }
 
     fn run(
@@ -291,20 +295,4 @@ fn confidence(margin: f64, frames: f64, complete: bool) -> f64 {
     let evidence = margin * frames.sqrt();
     let ended = if complete { 1.6 } else { 0.0 };
     1.0 / (1.0 + (-(0.65 * evidence + ended - 0.55)).exp())
-}
-
-fn merge_off_script(parts: Vec<Part>) -> Vec<Part> {
-    let mut merged: Vec<Part> = Vec::new();
-    for p in parts {
-        match merged.last_mut() {
-            Some(last)
-                if matches!(last.what, PartKind::OffScript)
-                    && matches!(p.what, PartKind::OffScript) =>
-            {
-                last.end = p.end;
-            }
-            _ => merged.push(p),
-        }
-    }
-    merged
 }
