@@ -33,12 +33,13 @@ pub fn tables(results: &Results) -> Result<Vec<Table>, ArrowError> {
     Ok(all)
 }
 
-struct Row<'a, T> {
-    of: &'a SessionResults,
-    is: T,
+/// Something found in a session.
+pub(crate) struct Row<'a, T> {
+    pub of: &'a SessionResults,
+    pub is: T,
 }
 
-fn rows<'a, T: 'a, I: IntoIterator<Item = T>>(
+pub(crate) fn rows<'a, T: 'a, I: IntoIterator<Item = T>>(
     results: &'a Results,
     each: impl Fn(&'a SessionResults) -> I,
 ) -> Vec<Row<'a, T>> {
@@ -54,7 +55,7 @@ fn rows<'a, T: 'a, I: IntoIterator<Item = T>>(
         .collect()
 }
 
-fn keyed<'a, T>(
+pub(crate) fn keyed<'a, T>(
     name: &'static str,
     about: &'static str,
     rows: &'a [Row<'a, T>],
@@ -64,7 +65,7 @@ fn keyed<'a, T>(
         .text("date", "date, YYYY-MM-DD", |r| r.of.session.date.clone())
 }
 
-fn id(of: &SessionResults, player: usize) -> Option<String> {
+pub(crate) fn id(of: &SessionResults, player: usize) -> Option<String> {
     of.session.players.get(player).map(|p| p.id.clone())
 }
 
