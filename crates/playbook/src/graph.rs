@@ -435,6 +435,34 @@ impl Graph {
             .map(|(i, _)| i)
     }
 
+    /// All ways through an option: from each arrangement it is entered in, along every branch, in the
+    /// graph's order.
+    #[must_use]
+    pub fn ways(&self, option: OptionIx) -> Vec<Vec<NodeIx>> {
+        let mut out = Vec::new();
+        let mut open: Vec<Vec<NodeIx>> = self.nodes_of(option, 0).map(|n| vec![n]).collect();
+        open.reverse();
+        while let Some(way) = open.pop() {
+            let at = way[way.len() - 1];
+            let step = self.nodes[at].step + 1;
+            let next = self
+                .edges
+                .iter()
+                .filter(|e| e.from == at)
+                .map(|e| e.to)
+                .filter(|t| self.nodes[*t].option == option && self.nodes[*t].step == step);
+            let longer: Vec<Vec<NodeIx>> = next
+                .map(|n| way.iter().copied().chain([n]).collect())
+                .collect();
+            if longer.is_empty() {
+                out.push(way);
+            } else {
+                open.extend(longer.into_iter().rev());
+            }
+        }
+        out
+    }
+
     /// Index of a role by its name.
     #[must_use]
     pub fn role(&self, name: &str) -> Option<RoleIx> {

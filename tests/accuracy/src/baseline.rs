@@ -31,15 +31,7 @@ struct Reference {
 fn references(graph: &Graph) -> Vec<Reference> {
     let mut out = Vec::new();
     for option in 0..graph.options.len() {
-        for first in graph.nodes_of(option, 0) {
-            let mut chain: Vec<NodeIx> = vec![first];
-            while let Some(next) = graph.edges.iter().find(|e| {
-                e.from == chain[chain.len() - 1]
-                    && graph.nodes[e.to].option == option
-                    && graph.nodes[e.to].step == graph.nodes[e.from].step + 1
-            }) {
-                chain.push(next.to);
-            }
+        for chain in graph.ways(option) {
             let body = |of: &dyn Fn(NodeIx) -> Vec<AttackPoint>| -> Vec<AttackPoint> {
                 chain.iter().flat_map(|n| of(*n)).collect()
             };

@@ -18,46 +18,20 @@ pub struct Run {
 #[must_use]
 pub fn runs(g: &Graph, option: OptionIx) -> Vec<Run> {
     let mut out: Vec<Run> = Vec::new();
-    for first in g.nodes_of(option, 0) {
-        let after = before(g, first);
-        let mut open = vec![vec![first]];
-        // Depth first, branches in the graph's order.
-        while let Some(path) = open.pop() {
-            let next = following(g, option, path[path.len() - 1]);
-            if !next.is_empty() {
-                open.extend(next.into_iter().rev().map(|n| {
-                    let mut longer = path.clone();
-                    longer.push(n);
-                    longer
-                }));
-                continue;
-            }
-            match out.iter_mut().find(|r| alike(g, &r.nodes, &path)) {
-                Some(r) => {
-                    for a in &after {
-                        if !r.after.contains(a) {
-                            r.after.push(a.clone());
-                        }
+    for nodes in g.ways(option) {
+        let after = before(g, nodes[0]);
+        match out.iter_mut().find(|r| alike(g, &r.nodes, &nodes)) {
+            Some(r) => {
+                for a in after {
+                    if !r.after.contains(&a) {
+                        r.after.push(a);
                     }
                 }
-                None => out.push(Run {
-                    nodes: path,
-                    after: after.clone(),
-                }),
             }
+            None => out.push(Run { nodes, after }),
         }
     }
     out
-}
-
-fn following(g: &Graph, option: OptionIx, at: NodeIx) -> Vec<NodeIx> {
-    let step = g.nodes[at].step + 1;
-    g.edges
-        .iter()
-        .filter(|e| e.from == at)
-        .map(|e| e.to)
-        .filter(|t| g.nodes[*t].option == option && g.nodes[*t].step == step)
-        .collect()
 }
 
 /// What a first step follows: formations by name, options by title.
