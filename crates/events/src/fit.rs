@@ -52,15 +52,16 @@ pub struct Fitted {
 pub fn fit(sessions: &[&Session]) -> Fitted {
     let defaults = Params::default();
     let mut params = defaults;
-    let mut estimates = Vec::new();
-    for round in 1..=ROUNDS {
+    let mut rounds = 0;
+    loop {
+        rounds += 1;
         let valid = params.check().unwrap_or_default();
         let mut seen = Seen::default();
         for s in sessions.iter().filter(|s| s.ball.is_some()) {
             seen.add(s, &ball_story(s, &valid), &valid);
         }
         let before = params;
-        estimates = seen.estimates(&defaults);
+        let estimates = seen.estimates(&defaults);
         for e in &estimates {
             let value = e.found.unwrap_or(e.default);
             match e.field {
@@ -73,20 +74,14 @@ pub fn fit(sessions: &[&Session]) -> Fitted {
         let settled = change(params.hold_s, before.hold_s) < SETTLED
             && change(params.hold_spread_m, before.hold_spread_m) < SETTLED
             && change(params.pass_speed_mps, before.pass_speed_mps) < SETTLED;
-        if settled || round == ROUNDS {
+        if settled || rounds == ROUNDS {
             return Fitted {
                 params,
                 estimates,
-                rounds: round,
+                rounds,
                 settled,
             };
         }
-    }
-    Fitted {
-        params,
-        estimates,
-        rounds: ROUNDS,
-        settled: false,
     }
 }
 

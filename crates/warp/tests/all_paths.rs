@@ -2,10 +2,13 @@
 
 #![allow(clippy::unwrap_used, reason = "a test may fail by panicking")]
 
+mod patterns;
+
+use patterns::patterns;
 use proptest::prelude::*;
 use setdrift_warp::{
     Absolute, CostFn, Dtw, Error, Gaps, LocalCost, Move, Multivariate, Real, References, Series,
-    SlopeConstraint, Squared, StepPattern, Window,
+    Squared, Window,
 };
 
 /// Whether a cell lies in the window, from its published definition.
@@ -69,23 +72,6 @@ impl Walk<'_> {
             }
         }
     }
-}
-
-fn patterns() -> Vec<StepPattern> {
-    let slopes = [
-        SlopeConstraint::Zero,
-        SlopeConstraint::Half,
-        SlopeConstraint::One,
-        SlopeConstraint::Two,
-    ];
-    let mut all = vec![
-        StepPattern::unweighted(),
-        StepPattern::query_once(),
-        StepPattern::itakura(),
-    ];
-    all.extend(slopes.map(StepPattern::symmetric));
-    all.extend(slopes.map(StepPattern::asymmetric));
-    all
 }
 
 fn windows() -> impl Strategy<Value = Window> {

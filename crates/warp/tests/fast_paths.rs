@@ -2,6 +2,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a test may fail by panicking")]
 
+mod patterns;
+
+use patterns::patterns;
 use proptest::prelude::*;
 use setdrift_warp::{
     Absolute, Capped, CappedSquared, Control, Dtw, Envelope, Error, Euclidean, Gaps, Huber,
@@ -249,24 +252,6 @@ proptest! {
             }
         }
     }
-}
-
-/// Every step pattern there is.
-fn patterns() -> Vec<StepPattern> {
-    let slopes = [
-        SlopeConstraint::Zero,
-        SlopeConstraint::Half,
-        SlopeConstraint::One,
-        SlopeConstraint::Two,
-    ];
-    let mut all = vec![
-        StepPattern::unweighted(),
-        StepPattern::query_once(),
-        StepPattern::itakura(),
-    ];
-    all.extend(slopes.map(StepPattern::symmetric));
-    all.extend(slopes.map(StepPattern::asymmetric));
-    all
 }
 
 fn hold<C: LocalCost<f64>>(dtw: &Dtw<C>, series: &[Series<f64>]) {

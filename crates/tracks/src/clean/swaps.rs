@@ -127,8 +127,7 @@ impl Search<'_> {
             exchange(tracks, s.a, s.b, s.frame);
             // Later ones were named before this one was undone.
             for m in found.mended.iter_mut().filter(|m| m.frame > s.frame) {
-                let (a, b) = (other(s, m.a), other(s, m.b));
-                (m.a, m.b) = (a.min(b), a.max(b));
+                (m.a, m.b) = others(s, m.a, m.b);
             }
             found.mended.push(s);
             self.relabel(tracks, &mut ranges, &mut peaks, s, fit);
@@ -371,7 +370,6 @@ impl Search<'_> {
         fit: Fit,
     ) {
         let side = (SIDE_S * self.rate_hz) as usize;
-        let other = |i: usize| other(s, i);
         let mut split: Vec<Range> = Vec::new();
         for (r, p) in ranges.iter_mut().zip(peaks.iter_mut()) {
             let touched = [r.a, r.b].iter().any(|i| *i == s.a || *i == s.b);
@@ -380,8 +378,7 @@ impl Search<'_> {
             }
             let near = r.from <= s.frame + side;
             if r.from >= s.frame {
-                let (a, b) = (other(r.a), other(r.b));
-                (r.a, r.b) = (a.min(b), a.max(b));
+                (r.a, r.b) = others(s, r.a, r.b);
                 for q in p.iter_mut() {
                     (q.a, q.b) = (r.a, r.b);
                 }
@@ -390,11 +387,11 @@ impl Search<'_> {
                 *p = self.peaks(tracks, *r, fit);
             }
             // A range across the moment goes on with either of the two.
-            let (a, b) = (other(r.a), other(r.b));
-            if r.from < s.frame && r.to >= s.frame && (a.min(b), a.max(b)) != (r.a, r.b) {
+            let (a, b) = others(s, r.a, r.b);
+            if r.from < s.frame && r.to >= s.frame && (a, b) != (r.a, r.b) {
                 split.push(Range {
-                    a: a.min(b),
-                    b: a.max(b),
+                    a,
+                    b,
                     from: s.frame,
                     to: r.to,
                 });
@@ -407,13 +404,15 @@ impl Search<'_> {
     }
 }
 
-/// Who a player is behind an exchange.
-fn other(s: Suspect, i: usize) -> usize {
-    match i {
+/// Who two players are behind an exchange, the lower index first.
+fn others(s: Suspect, a: usize, b: usize) -> (usize, usize) {
+    let other = |i: usize| match i {
         i if i == s.a => s.b,
         i if i == s.b => s.a,
         i => i,
-    }
+    };
+    let (a, b) = (other(a), other(b));
+    (a.min(b), a.max(b))
 }
 
 /// From `frame` on, what was one player's is the other's.
@@ -468,8 +467,7 @@ pub(super) fn mend(
             own.insert(s.a, a);
             own.insert(s.b, b);
             for m in mended.iter_mut().filter(|m| m.frame > s.frame) {
-                let (a, b) = (other(*s, m.a), other(*s, m.b));
-                (m.a, m.b) = (a.min(b), a.max(b));
+                (m.a, m.b) = others(*s, m.a, m.b);
             }
         }
         for (i, samples) in &own {

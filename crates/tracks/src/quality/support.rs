@@ -144,7 +144,6 @@ impl Judge {
     }
 
     fn done(self, kind: VerdictKind, fine: String) -> Support {
-        // Reasons for no alone, where there are any: the others no longer matter.
         Support {
             kind,
             level: self.level,
