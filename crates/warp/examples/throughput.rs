@@ -90,7 +90,7 @@ fn bench<T: Real>(number: &str, gaps: bool) -> Result<()> {
         _ => what.to_owned(),
     };
     let even: Vec<Series<T>> = (0..64).map(|k| walk(128, k, gaps)).collect::<Result<_>>()?;
-    let uneven: Vec<Series<T>> = (0..96)
+    let uneven: Vec<Series<T>> = (0..240)
         .map(|k| walk(60 + (k as usize * 37) % 141, k, gaps))
         .collect::<Result<_>>()?;
     for window in [Window::Full, Window::Widened { radius: RADIUS }] {

@@ -8,6 +8,7 @@ use rayon::prelude::*;
 use crate::cost::LocalCost;
 use crate::dtw::Dtw;
 use crate::error::{Error, Result, filled};
+use crate::kernel::Block;
 use crate::real::Real;
 use crate::search::{Frames, block, by_length, lanes};
 use crate::series::Series;
@@ -198,33 +199,42 @@ fn pair(len: usize, index: usize) -> (usize, usize) {
     (low, low + 1 + index - row_start(len, low))
 }
 
-/// Queries that share one layout of a block.
-const QUERIES: usize = 64;
+/// Queries a task compares with its block: few, so that threads end together.
+const QUERIES: usize = 16;
+
+/// Tasks a thread takes on before what it found is put in place.
+const WAVE: usize = 16;
 
 /// Some queries against one block, by place in the order of lengths.
 struct Task {
-    block: Range<usize>,
+    block: usize,
     queries: Range<usize>,
 }
 
-impl Task {
-    /// Every block of up to `width` against the queries before it and, with some lanes idle, those
-    /// in it. The odd block comes first, where it meets the fewest queries.
-    fn all(len: usize, width: usize) -> Vec<Task> {
-        let odd = if len.is_multiple_of(width) {
-            width
-        } else {
-            len % width
-        };
-        let ends = (odd..=len).step_by(width);
-        ends.flat_map(|end| {
-            (0..end).step_by(QUERIES).map(move |first| Task {
-                block: end.saturating_sub(width)..end,
-                queries: first..(first + QUERIES).min(end),
-            })
-        })
+/// The places of every block of up to `width`. The odd one comes first, where it meets the fewest
+/// queries.
+fn places(len: usize, width: usize) -> Vec<Range<usize>> {
+    let odd = if len.is_multiple_of(width) {
+        width
+    } else {
+        len % width
+    };
+    (odd..=len)
+        .step_by(width)
+        .map(|end| end.saturating_sub(width)..end)
         .collect()
-    }
+}
+
+/// Every block against the queries before it and, with some lanes idle, those in it.
+fn tasks(places: &[Range<usize>]) -> Vec<Task> {
+    let of_block = |(block, place): (usize, &Range<usize>)| {
+        let end = place.end;
+        (0..end).step_by(QUERIES).map(move |first| Task {
+            block,
+            queries: first..(first + QUERIES).min(end),
+        })
+    };
+    places.iter().enumerate().flat_map(of_block).collect()
 }
 
 impl<C> Dtw<C> {
@@ -285,27 +295,33 @@ impl<C> Dtw<C> {
         let total = pairs(len)?;
         let mut values = filled(T::ZERO, total, "pairs")?;
         let order = by_length(series);
+        let places = places(len, W);
         let frames: Vec<Frames<T>> = order
-            .iter()
+            .par_iter()
             .map(|&index| Frames::new(&series[index]))
             .collect();
-        let tasks = Task::all(len, W);
+        let blocks: Vec<Result<Block<T, W>>> = places
+            .par_iter()
+            .map(|place| block(series, &order[place.clone()]))
+            .collect();
+        let blocks: Vec<Block<T, W>> = blocks.into_iter().collect::<Result<_>>()?;
         let run = |task: &Task| -> Result<Vec<[T; W]>> {
             control.check()?;
-            let block = block::<T, W>(series, &order[task.block.clone()])?;
             let mut scratch = Vec::new();
             let compare = |query: usize| {
-                self.against_block(&frames[query], &block, T::INFINITY, &mut scratch)
+                let block = &blocks[task.block];
+                self.against_block(&frames[query], block, T::INFINITY, &mut scratch)
             };
             Ok(task.queries.clone().map(compare).collect())
         };
         let mut done = 0;
-        // A few tasks a thread at a time, so that what waits to be put in place stays small.
-        for wave in tasks.chunks(8 * rayon::current_num_threads()) {
-            let found: Vec<Result<Vec<[T; W]>>> = wave.par_iter().map(run).collect();
+        // In waves, so that what waits to be put in place stays small.
+        for wave in tasks(&places).chunks(WAVE * rayon::current_num_threads()) {
+            let found: Vec<Result<Vec<[T; W]>>> =
+                wave.par_iter().with_max_len(1).map(run).collect();
             for (task, found) in wave.iter().zip(found) {
                 for (query, distances) in task.queries.clone().zip(found?) {
-                    for (other, distance) in task.block.clone().zip(distances) {
+                    for (other, distance) in places[task.block].clone().zip(distances) {
                         if query < other {
                             let (i, j) = (
                                 order[query].min(order[other]),

@@ -2,6 +2,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::real::Real;
+use crate::{Absolute, Dtw, Series};
 
 /// Every explanation of a query, by plain recursion; nothing is shared with the decoder.
 struct Enumeration<'a> {
@@ -406,6 +407,8 @@ fn finds_three_words_in_a_small_example() {
 
 /// The same example with the number of words forced by a chain of copies, as level building does
 /// (Myers & Rabiner 1981). Ten query frames hold three words of three frames; skipping one, five.
+/// With steps that also let several reference frames share a query frame, which the decoder has
+/// not, five words cost 8: the levels put together from plain distances of every stretch.
 /// (Recomputed with a plain program that fills one table a level; no published source.)
 #[test]
 fn costs_by_number_of_words() {
@@ -450,6 +453,27 @@ fn costs_by_number_of_words() {
             .unwrap();
         assert_eq!((answer.total, answer.segments.len()), (expected, count));
     }
+    let dtw = Dtw::with_cost(Absolute).check().unwrap();
+    let [a, b] = references.map(|word| Series::univariate(&word).unwrap());
+    let stretch = |from: usize, to: usize| {
+        let stretch = Series::univariate(&query[from..to]).unwrap();
+        let of = |word| dtw.distance(&stretch, word).unwrap();
+        of(&a).min(of(&b))
+    };
+    let mut level: Vec<f32> = (0..=10)
+        .map(|end| if end == 0 { 0.0 } else { f32::INFINITY })
+        .collect();
+    let mut found = Vec::new();
+    for _ in 0..5 {
+        let next = |end: usize| {
+            (0..end)
+                .map(|from| level[from] + stretch(from, end))
+                .fold(f32::INFINITY, f32::min)
+        };
+        level = (0..=10).map(next).collect();
+        found.push(level[10]);
+    }
+    assert_eq!(found, [9.0, 9.0, 2.0, 5.0, 8.0]);
 }
 
 #[test]
