@@ -7,6 +7,7 @@
     reason = "printing the table is what this program is for"
 )]
 
+use cpu_time::ProcessTime;
 use rayon::prelude::*;
 use setdrift_accuracy::other_world::{Made, World, make};
 use setdrift_events::model::BallStory;
@@ -36,7 +37,7 @@ fn main() -> Result<(), String> {
         .map_or(Ok(200), |a| a.parse())
         .map_err(|e| format!("{e}"))?;
     println!(
-        "{count} possessions, {} threads; both hands; ms a possession on one thread, s for all on all\n\
+        "{count} possessions, {} threads; both hands; processor ms a possession, s of the clock for all on all threads\n\
          options  roles open  rate   length    ms     s      words  left by roles, by stretch   cells asked for",
         rayon::current_num_threads()
     );
@@ -84,7 +85,7 @@ fn measure(case: &Case, count: usize) -> Result<(), String> {
     let all: Vec<Effort> = made.par_iter().map(read).collect::<Result<_, _>>()?;
     let together = begun.elapsed().as_secs_f64();
     let alone = made.iter().take(count.div_ceil(4).max(1));
-    let begun = Instant::now();
+    let begun = ProcessTime::now();
     let few = alone.clone().count();
     for m in alone {
         read(m)?;
