@@ -1,6 +1,7 @@
 //! The staff's view: cues missed, beside what became of the option and the possession. Counts
 //! stand beside each other; nothing here says that one brought the other about.
 
+use crate::aggregate::FEW;
 use crate::clip::Clip;
 use crate::model::{CueCheck, When};
 use crate::summary::{Audited, CueKey, key};
@@ -30,6 +31,8 @@ pub struct Tally {
 pub struct CostlyCue {
     /// Option key.
     pub option: String,
+    /// Title of the option.
+    pub title: String,
     /// The action as declared.
     pub text: String,
     /// Runs in which the player went early.
@@ -46,6 +49,14 @@ pub struct CostlyCue {
     pub clips: Vec<Clip>,
     /// All this in words.
     pub words: String,
+}
+
+impl CostlyCue {
+    /// Whether there are too few runs to read anything into the counts.
+    #[must_use]
+    pub fn few(&self) -> bool {
+        self.missed.runs + self.met.runs < FEW
+    }
 }
 
 /// All cues that were missed at least once, those first with the most missed runs that broke
@@ -111,6 +122,7 @@ fn cost(graph: &Graph, k: CueKey, checks: &[(&Audited<'_>, &CueCheck)]) -> Optio
     let words = words(&option.title, &text, (early, late, never), &missed, &met);
     Some(CostlyCue {
         option: option.id.clone(),
+        title: option.title.clone(),
         text,
         early,
         late,
@@ -178,16 +190,17 @@ fn words(
         s
     };
     let mut s = format!(
-        "{title}, \"{text}\": {} of {} judged. Of those {}",
-        parts.join(", "),
+        "{title}, \"{text}\": missed {} of {} ({}). Missed: {}",
+        missed.runs,
         missed.runs + met.runs,
+        parts.join(", "),
         became(missed)
     );
     if met.runs > 0 {
-        s.push_str(&format!("; on time, {}", became(met)));
+        s.push_str(&format!(". On time: {}", became(met)));
     }
     s.push_str(". Counts, not causes");
-    if missed.runs + met.runs < 10 {
+    if missed.runs + met.runs < FEW {
         s.push_str("; few runs, so read with care");
     }
     s.push('.');

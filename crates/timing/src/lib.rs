@@ -30,11 +30,11 @@ mod trend;
 pub mod when;
 mod words;
 
-pub use aggregate::{Aggregate, By, Measure, aggregate, off_window};
+pub use aggregate::{Aggregate, By, FEW, Measure, aggregate, off_window};
 pub use audit::audit;
 pub use clip::Clip;
 pub use costly::{CostlyCue, Tally, costly_cues};
 pub use params::{Params, ParamsError, ValidParams};
-pub use sheet::{PlayerSheet, ToFix, player_sheets};
+pub use sheet::{HABIT, PlayerSheet, ToFix, player_sheets};
 pub use summary::{Audited, CueKey, key, lag_summaries};
-pub use trend::{CueTrend, Per, TrendPoint, day, trends};
+pub use trend::{CueTrend, Per, ShareTrend, TrendPoint, day, trends};

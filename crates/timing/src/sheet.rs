@@ -39,8 +39,10 @@ pub struct PlayerSheet {
     pub places_kept: usize,
     /// The player's lags, cue by cue in the order declared.
     pub lags: Vec<LagSummary>,
-    /// At most three things, the one that matters most first.
+    /// At most three things, the one that matters most first, each wrong three times or more.
     pub fix: Vec<ToFix>,
+    /// What went wrong once or twice, in the room that `fix` leaves: seen, not advised.
+    pub seen: Vec<ToFix>,
     /// What went best, in plain words, where anything was judged five times or more.
     pub best: Option<String>,
     /// One or two sentences to begin with.
@@ -51,6 +53,10 @@ pub struct PlayerSheet {
 const CLIPS: usize = 5;
 /// Most things to fix.
 const THINGS: usize = 3;
+/// Fewest times that something went wrong before anybody is advised to change it.
+pub const HABIT: usize = 3;
+/// Fewest moments judged before a sheet is more than a hint.
+const HINT: usize = 10;
 
 /// A check and the session it was made in.
 type Seen<'a, T> = (&'a str, &'a T);
@@ -63,8 +69,25 @@ struct Own<'a> {
     places: BTreeMap<(usize, &'a str), Vec<Seen<'a, PlacementCheck>>>,
 }
 
-/// A sheet for every player with at least one check, those first who need it most: by the
-/// number of things wrong, then by id.
+impl PlayerSheet {
+    /// How surely this player needs a hand: the lower ends of Wilson's intervals of the shares
+    /// off time and out of place, added up. Few moments weigh little.
+    #[must_use]
+    pub fn need(&self) -> f64 {
+        let low = |wrong, all| wilson(wrong, all).map_or(0.0, |w| w.0);
+        low(self.judged - self.on_time, self.judged)
+            + low(self.places - self.places_kept, self.places)
+    }
+
+    /// Whether too little was judged for more than a hint.
+    #[must_use]
+    pub fn few(&self) -> bool {
+        self.judged + self.places < HINT
+    }
+}
+
+/// A sheet for every player with at least one check, those first who need it most
+/// ([`PlayerSheet::need`]), then by id.
 #[must_use]
 pub fn player_sheets(sessions: &[Audited<'_>], graph: &Graph) -> Vec<PlayerSheet> {
     let mut players: BTreeMap<&str, Own<'_>> = BTreeMap::new();
@@ -95,8 +118,7 @@ pub fn player_sheets(sessions: &[Audited<'_>], graph: &Graph) -> Vec<PlayerSheet
         .iter()
         .map(|(id, own)| sheet(id, own, &lags, graph))
         .collect();
-    let wrong = |s: &PlayerSheet| s.judged - s.on_time + s.places - s.places_kept;
-    sheets.sort_by(|a, b| wrong(b).cmp(&wrong(a)).then(a.player.cmp(&b.player)));
+    sheets.sort_by(|a, b| b.need().total_cmp(&a.need()).then(a.player.cmp(&b.player)));
     sheets
 }
 
@@ -144,7 +166,10 @@ fn sheet(id: &str, own: &Own<'_>, lags: &[LagSummary], graph: &Graph) -> PlayerS
     // Often and regularly: how many times the share of times it went wrong.
     let weight = |t: &ToFix| t.wrong as f64 * t.wrong as f64 / t.judged.max(1) as f64;
     things.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
-    things.truncate(THINGS);
+    let (mut fix, mut seen): (Vec<ToFix>, Vec<ToFix>) =
+        things.into_iter().partition(|t| t.wrong >= HABIT);
+    fix.truncate(THINGS);
+    seen.truncate(THINGS - fix.len());
     let mut summary = if judged > 0 {
         format!("On time {on_time} of {judged}.")
     } else {
@@ -153,10 +178,7 @@ fn sheet(id: &str, own: &Own<'_>, lags: &[LagSummary], graph: &Graph) -> PlayerS
     if places > 0 {
         summary.push_str(&format!(" In place {places_kept} of {places}."));
     }
-    if judged + places < 10 {
-        summary.push_str(" Few moments: take it as a hint.");
-    }
-    PlayerSheet {
+    let mut out = PlayerSheet {
         player: id.to_owned(),
         label: own.label.clone(),
         judged,
@@ -168,10 +190,15 @@ fn sheet(id: &str, own: &Own<'_>, lags: &[LagSummary], graph: &Graph) -> PlayerS
             .filter(|l| l.player.as_deref() == Some(id))
             .cloned()
             .collect(),
-        fix: things,
+        fix,
+        seen,
         best: best.filter(|b| b.0 >= 0.3).map(|b| b.1),
         summary,
+    };
+    if out.few() {
+        out.summary.push_str(" Few moments: take it as a hint.");
     }
+    out
 }
 
 fn cue_fix(title: &str, known: &[(&str, &CueCheck)], when: When) -> Option<ToFix> {
@@ -182,21 +209,29 @@ fn cue_fix(title: &str, known: &[(&str, &CueCheck)], when: When) -> Option<ToFix
     let (w0, w1) = first.window_s;
     let often = format!("{} of {}", wrong.len(), known.len());
     let text = &first.text;
-    let words = match when {
-        When::Early => {
-            let by = by.map_or(String::new(), |l| {
-                format!(", usually {:.1} s too soon", w0 - l)
-            });
+    let habit = wrong.len() >= HABIT;
+    let off = |l: f64| {
+        let (by, word) = if when == When::Early {
+            (w0 - l, "soon")
+        } else {
+            (l - w1, "late")
+        };
+        let usually = if habit { "usually " } else { "" };
+        format!(", {usually}{by:.1} s too {word}")
+    };
+    let by = by.map_or(String::new(), off);
+    let words = match (when, habit) {
+        (When::Early, true) => {
             format!("{title}: wait for the cue in \"{text}\". Early {often}{by}.")
         }
-        When::Late => {
-            let by = by.map_or(String::new(), |l| {
-                format!(", usually {:.1} s too late", l - w1)
-            });
-            format!("{title}: go sooner in \"{text}\". Late {often}{by}.")
+        (When::Late, true) => format!("{title}: go sooner in \"{text}\". Late {often}{by}."),
+        (When::Never, true) => {
+            format!("{title}: go when the cue comes in \"{text}\". Did not leave {often}.")
         }
-        When::Never => format!("{title}: go at all in \"{text}\". Did not leave {often}."),
-        When::OnTime | When::CannotTell => return None,
+        (When::Early, false) => format!("{title}: early {often}{by} in \"{text}\"."),
+        (When::Late, false) => format!("{title}: late {often}{by} in \"{text}\"."),
+        (When::Never, false) => format!("{title}: did not leave {often} in \"{text}\"."),
+        (When::OnTime | When::CannotTell, _) => return None,
     };
     // The plainest first: farthest from the window.
     let off = |c: &CueCheck| {
@@ -226,15 +261,24 @@ fn place_fix(title: &str, known: &[(&str, &PlacementCheck)], graph: &Graph) -> O
         .collect();
     let first = wrong.first()?.1;
     let off: Vec<f64> = wrong.iter().filter_map(|c| c.1.off_by).collect();
+    let habit = wrong.len() >= HABIT;
     let by = median(&off).map_or(String::new(), |m| {
-        format!(", usually by {}", words::length(graph.unit, m))
+        let usually = if habit { "usually " } else { "" };
+        // A count has no length.
+        match first.at {
+            Some(_) => format!(", {usually}by {}", words::length(graph.unit, m)),
+            None => String::new(),
+        }
     });
-    let words = format!(
-        "{title}: get to the place in \"{}\". Missed {} of {}{by}.",
-        first.text,
-        wrong.len(),
-        known.len()
-    );
+    let often = format!("{} of {}{by}", wrong.len(), known.len());
+    let words = if habit {
+        format!(
+            "{title}: get to the place in \"{}\". Missed {often}.",
+            first.text
+        )
+    } else {
+        format!("{title}: out of place {often} in \"{}\".", first.text)
+    };
     let n = wrong.len();
     let size = |c: &PlacementCheck| c.off_by.unwrap_or(0.0);
     wrong.sort_by(|a, b| size(b.1).total_cmp(&size(a.1)));

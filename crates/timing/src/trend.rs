@@ -71,6 +71,21 @@ impl CueTrend {
     }
 }
 
+/// How a share on time moves over sessions.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ShareTrend {
+    /// Theil–Sen slope through the sessions' shares: share per `per`, so that 0.1 is ten in a
+    /// hundred more.
+    pub slope: f64,
+    /// Bootstrap 95 % interval of the slope, checks drawn within their session.
+    pub interval: (f64, f64),
+    /// What the slope is counted in.
+    pub per: Per,
+}
+
+/// Fewest checks of a session that count towards a slope's interval.
+const FEWEST_A_SESSION: usize = 3;
+
 /// Days since 1 March of year 0 of a date written `YYYY-MM-DD`, in the Gregorian calendar; `None`
 /// for anything else.
 #[must_use]
@@ -91,13 +106,8 @@ pub fn day(date: &str) -> Option<i64> {
     Some(365 * y + y.div_euclid(4) - y.div_euclid(100) + y.div_euclid(400) + (153 * m + 2) / 5 + d)
 }
 
-/// A check and the index of its session.
-type InSession<'a> = (usize, &'a CueCheck);
-
-/// Trends of every cue over the sessions given (in the order of time): for each cue first all
-/// players, then each player by id.
-#[must_use]
-pub fn trends(sessions: &[Audited<'_>], graph: &Graph) -> Vec<CueTrend> {
+/// When each session was: in months of 30 days where all have a date, otherwise by its number.
+pub(crate) fn times(sessions: &[Audited<'_>]) -> (Vec<f64>, Per) {
     let days: Option<Vec<f64>> = sessions
         .iter()
         .map(|s| {
@@ -108,13 +118,42 @@ pub fn trends(sessions: &[Audited<'_>], graph: &Graph) -> Vec<CueTrend> {
                 .map(|d| d as f64 / 30.0)
         })
         .collect();
-    let per = if days.is_some() {
-        Per::Month
-    } else {
-        Per::Session
-    };
-    let at: Vec<f64> = days.unwrap_or_else(|| (0..sessions.len()).map(|i| i as f64).collect());
+    match days {
+        Some(at) => (at, Per::Month),
+        None => (
+            (0..sessions.len()).map(|i| i as f64).collect(),
+            Per::Session,
+        ),
+    }
+}
 
+/// How the share on time moves; `by_session` says of each judged check whether it was on time.
+/// `None` under two sessions of three checks each.
+pub(crate) fn share_trend(by_session: &[Vec<bool>], at: &[f64], per: Per) -> Option<ShareTrend> {
+    let share = |all: &[bool]| {
+        (!all.is_empty()).then(|| all.iter().filter(|x| **x).count() as f64 / all.len() as f64)
+    };
+    let points: Vec<(f64, f64)> = by_session
+        .iter()
+        .zip(at)
+        .filter(|(all, _)| all.len() >= FEWEST_A_SESSION)
+        .filter_map(|(all, t)| Some((*t, share(all)?)))
+        .collect();
+    Some(ShareTrend {
+        slope: theil_sen(&points)?,
+        interval: slope_interval(by_session, at, share)?,
+        per,
+    })
+}
+
+/// A check and the index of its session.
+type InSession<'a> = (usize, &'a CueCheck);
+
+/// Trends of every cue over the sessions given (in the order of time): for each cue first all
+/// players, then each player by id.
+#[must_use]
+pub fn trends(sessions: &[Audited<'_>], graph: &Graph) -> Vec<CueTrend> {
+    let (at, per) = times(sessions);
     let mut groups: BTreeMap<(CueKey, Option<String>), Vec<InSession<'_>>> = BTreeMap::new();
     for (i, s) in sessions.iter().enumerate() {
         for c in &s.audit.cues {
@@ -154,7 +193,7 @@ pub fn trends(sessions: &[Audited<'_>], graph: &Graph) -> Vec<CueTrend> {
                 player,
                 points,
                 slope: theil_sen(&medians),
-                slope_interval: slope_interval(&lags, &at),
+                slope_interval: slope_interval(&lags, &at, median),
                 per,
             })
         })
@@ -184,11 +223,15 @@ fn point(s: &Audited<'_>, checks: &[&CueCheck], lags: &[f64]) -> TrendPoint {
     }
 }
 
-fn slope_interval(lags: &[Vec<f64>], at: &[f64]) -> Option<(f64, f64)> {
-    let usable: Vec<(&Vec<f64>, f64)> = lags
+fn slope_interval<T: Copy>(
+    values: &[Vec<T>],
+    at: &[f64],
+    statistic: impl Fn(&[T]) -> Option<f64>,
+) -> Option<(f64, f64)> {
+    let usable: Vec<(&Vec<T>, f64)> = values
         .iter()
         .zip(at.iter().copied())
-        .filter(|(l, _)| l.len() >= 3)
+        .filter(|(l, _)| l.len() >= FEWEST_A_SESSION)
         .collect();
     if usable.len() < 2 {
         return None;
@@ -199,8 +242,8 @@ fn slope_interval(lags: &[Vec<f64>], at: &[f64]) -> Option<(f64, f64)> {
         let points: Option<Vec<(f64, f64)>> = usable
             .iter()
             .map(|(l, t)| {
-                let draw: Vec<f64> = (0..l.len()).map(|_| l[rng.below(l.len())]).collect();
-                Some((*t, median(&draw)?))
+                let draw: Vec<T> = (0..l.len()).map(|_| l[rng.below(l.len())]).collect();
+                Some((*t, statistic(&draw)?))
             })
             .collect();
         slopes.push(theil_sen(&points?)?);
@@ -231,8 +274,26 @@ mod tests {
             vec![0.30, 0.33, 0.31, 0.35],
             vec![0.50, 0.52, 0.55, 0.51],
         ];
-        let (lo, hi) = slope_interval(&lags, &[0.0, 1.0, 2.0]).unwrap();
+        let (lo, hi) = slope_interval(&lags, &[0.0, 1.0, 2.0], median).unwrap();
         assert!(lo > 0.15 && hi < 0.25, "{lo} {hi}");
-        assert_eq!(slope_interval(&lags[..1], &[0.0]), None);
+        assert_eq!(slope_interval(&lags[..1], &[0.0], median), None);
+    }
+
+    #[test]
+    fn a_share_that_rises_is_told_from_one_that_does_not() {
+        let of = |on: usize, all: usize| (0..all).map(|i| i < on).collect::<Vec<bool>>();
+        // 2 of 20, 10 of 20, 18 of 20: four tenths more each time.
+        let rising = [of(2, 20), of(10, 20), of(18, 20)];
+        let t = share_trend(&rising, &[0.0, 1.0, 2.0], Per::Session).unwrap();
+        assert!((t.slope - 0.4).abs() < 1e-12, "{t:?}");
+        assert!(t.interval.0 > 0.25 && t.interval.1 < 0.55, "{t:?}");
+        let level = [of(10, 20), of(9, 20), of(11, 20)];
+        let t = share_trend(&level, &[0.0, 1.0, 2.0], Per::Session).unwrap();
+        assert!(t.interval.0 < 0.0 && t.interval.1 > 0.0, "{t:?}");
+        // Two checks are no session.
+        assert_eq!(
+            share_trend(&[of(2, 20), of(2, 2)], &[0.0, 1.0], Per::Session),
+            None
+        );
     }
 }
