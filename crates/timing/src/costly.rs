@@ -190,7 +190,7 @@ fn words(
         s
     };
     let mut s = format!(
-        "{title}, \"{text}\": missed {} of {} ({}). Missed: {}",
+        "{title}, “{text}”: missed {} of {} ({}). Missed: {}",
         missed.runs,
         missed.runs + met.runs,
         parts.join(", "),

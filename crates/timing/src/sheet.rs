@@ -43,7 +43,7 @@ pub struct PlayerSheet {
     pub fix: Vec<ToFix>,
     /// What went wrong once or twice, in the room that `fix` leaves: seen, not advised.
     pub seen: Vec<ToFix>,
-    /// What went best, in plain words, where anything was judged five times or more.
+    /// What went best, in plain words, of what was judged five times or more and right in three of four.
     pub best: Option<String>,
     /// One or two sentences to begin with.
     pub summary: String,
@@ -136,21 +136,19 @@ fn sheet(id: &str, own: &Own<'_>, lags: &[LagSummary], graph: &Graph) -> PlayerS
         let good = known.iter().filter(|c| c.1.when == When::OnTime).count();
         judged += known.len();
         on_time += good;
-        if known.len() >= 5 {
+        if known.len() >= 5 && 4 * good >= 3 * known.len() {
             // The lower end of the interval: nine of ten is better news than five of five.
             let sure = wilson(good, known.len()).map_or(0.0, |w| w.0);
             if best.as_ref().is_none_or(|b| sure > b.0) {
                 let words = format!(
-                    "{title}: on time {good} of {} for \"{}\"",
+                    "{title}: on time {good} of {} for “{}”",
                     known.len(),
                     checks[0].1.text
                 );
                 best = Some((sure, words));
             }
         }
-        for when in [When::Early, When::Late, When::Never] {
-            things.extend(cue_fix(title, &known, when));
-        }
+        things.extend(cue_fixes(title, &known));
     }
     for ((option, _), checks) in &own.places {
         let title = graph.options.get(*option).map_or("", |o| o.title.as_str());
@@ -201,13 +199,43 @@ fn sheet(id: &str, own: &Own<'_>, lags: &[LagSummary], graph: &Graph) -> PlayerS
     out
 }
 
-fn cue_fix(title: &str, known: &[(&str, &CueCheck)], when: When) -> Option<ToFix> {
-    let mut wrong: Vec<_> = known.iter().filter(|c| c.1.when == when).copied().collect();
+/// What there is to say of one cue. Who is often early and often late needs the cue, not the
+/// advice to go sooner and to wait at once.
+fn cue_fixes(title: &str, known: &[Seen<'_, CueCheck>]) -> Vec<ToFix> {
+    let of = |when| -> Vec<Seen<'_, CueCheck>> {
+        known.iter().filter(|c| c.1.when == when).copied().collect()
+    };
+    let (early, late) = (of(When::Early), of(When::Late));
+    let mut out = Vec::new();
+    if early.len() >= HABIT && late.len() >= HABIT {
+        let words = format!(
+            "{title}: go on the cue in “{}”. Late {} and early {} of {}.",
+            late[0].1.text,
+            late.len(),
+            early.len(),
+            known.len()
+        );
+        out.push(cue_fix(words, [late, early].concat(), known.len()));
+    } else {
+        for (when, wrong) in [(When::Early, early), (When::Late, late)] {
+            out.extend(one_way(title, wrong, known.len(), when));
+        }
+    }
+    out.extend(one_way(title, of(When::Never), known.len(), When::Never));
+    out
+}
+
+fn one_way(
+    title: &str,
+    wrong: Vec<Seen<'_, CueCheck>>,
+    judged: usize,
+    when: When,
+) -> Option<ToFix> {
     let first = wrong.first()?.1;
     let lags: Vec<f64> = wrong.iter().filter_map(|c| c.1.lag_s).collect();
     let by = median(&lags);
     let (w0, w1) = first.window_s;
-    let often = format!("{} of {}", wrong.len(), known.len());
+    let often = format!("{} of {judged}", wrong.len());
     let text = &first.text;
     let habit = wrong.len() >= HABIT;
     let off = |l: f64| {
@@ -222,35 +250,38 @@ fn cue_fix(title: &str, known: &[(&str, &CueCheck)], when: When) -> Option<ToFix
     let by = by.map_or(String::new(), off);
     let words = match (when, habit) {
         (When::Early, true) => {
-            format!("{title}: wait for the cue in \"{text}\". Early {often}{by}.")
+            format!("{title}: wait for the cue in “{text}”. Early {often}{by}.")
         }
-        (When::Late, true) => format!("{title}: go sooner in \"{text}\". Late {often}{by}."),
+        (When::Late, true) => format!("{title}: go sooner in “{text}”. Late {often}{by}."),
         (When::Never, true) => {
-            format!("{title}: go when the cue comes in \"{text}\". Did not leave {often}.")
+            format!("{title}: go when the cue comes in “{text}”. Did not leave {often}.")
         }
-        (When::Early, false) => format!("{title}: early {often}{by} in \"{text}\"."),
-        (When::Late, false) => format!("{title}: late {often}{by} in \"{text}\"."),
-        (When::Never, false) => format!("{title}: did not leave {often} in \"{text}\"."),
+        (When::Early, false) => format!("{title}: early {often}{by} in “{text}”."),
+        (When::Late, false) => format!("{title}: late {often}{by} in “{text}”."),
+        (When::Never, false) => format!("{title}: did not leave {often} in “{text}”."),
         (When::OnTime | When::CannotTell, _) => return None,
     };
-    // The plainest first: farthest from the window.
+    Some(cue_fix(words, wrong, judged))
+}
+
+/// With the plainest moments first: farthest from the window.
+fn cue_fix(words: String, mut wrong: Vec<Seen<'_, CueCheck>>, judged: usize) -> ToFix {
     let off = |c: &CueCheck| {
         c.lag_s.map_or(f64::INFINITY, |l| {
             crate::aggregate::off_window(l, c.window_s).abs()
         })
     };
-    let n = wrong.len();
     wrong.sort_by(|a, b| off(b.1).total_cmp(&off(a.1)));
-    Some(ToFix {
+    ToFix {
         words,
-        wrong: n,
-        judged: known.len(),
+        wrong: wrong.len(),
+        judged,
         clips: wrong
             .iter()
             .filter_map(|(s, c)| Clip::of_cue(s, c))
             .take(CLIPS)
             .collect(),
-    })
+    }
 }
 
 fn place_fix(title: &str, known: &[(&str, &PlacementCheck)], graph: &Graph) -> Option<ToFix> {
@@ -273,11 +304,11 @@ fn place_fix(title: &str, known: &[(&str, &PlacementCheck)], graph: &Graph) -> O
     let often = format!("{} of {}{by}", wrong.len(), known.len());
     let words = if habit {
         format!(
-            "{title}: get to the place in \"{}\". Missed {often}.",
+            "{title}: get to the place in “{}”. Missed {often}.",
             first.text
         )
     } else {
-        format!("{title}: out of place {often} in \"{}\".", first.text)
+        format!("{title}: out of place {often} in “{}”.", first.text)
     };
     let n = wrong.len();
     let size = |c: &PlacementCheck| c.off_by.unwrap_or(0.0);

@@ -29,9 +29,11 @@ pub struct TrendPoint {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Per {
-    /// Seconds of lag per 30 days; every session has a date.
+    /// Per 30 days; every session has a date, and they span 60 days or more.
     Month,
-    /// Seconds of lag per session, in the order given.
+    /// Per week; every session has a date, and they span less.
+    Week,
+    /// Per session, in the order given.
     Session,
 }
 
@@ -106,25 +108,29 @@ pub fn day(date: &str) -> Option<i64> {
     Some(365 * y + y.div_euclid(4) - y.div_euclid(100) + y.div_euclid(400) + (153 * m + 2) / 5 + d)
 }
 
-/// When each session was: in months of 30 days where all have a date, otherwise by its number.
+/// Days that sessions have to span before what changes is told per 30 days: nothing is
+/// said of a time longer than what was seen.
+const SPAN_DAYS: f64 = 60.0;
+
+/// When each session was: in months of 30 days or in weeks where all have a date, otherwise by
+/// its number.
 pub(crate) fn times(sessions: &[Audited<'_>]) -> (Vec<f64>, Per) {
     let days: Option<Vec<f64>> = sessions
         .iter()
-        .map(|s| {
-            s.session
-                .date
-                .as_deref()
-                .and_then(day)
-                .map(|d| d as f64 / 30.0)
-        })
+        .map(|s| s.session.date.as_deref().and_then(day).map(|d| d as f64))
         .collect();
-    match days {
-        Some(at) => (at, Per::Month),
-        None => (
-            (0..sessions.len()).map(|i| i as f64).collect(),
-            Per::Session,
-        ),
-    }
+    let Some(days) = days else {
+        let numbers = (0..sessions.len()).map(|i| i as f64).collect();
+        return (numbers, Per::Session);
+    };
+    let first = days.iter().copied().fold(f64::INFINITY, f64::min);
+    let last = days.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let (length, per) = if last - first >= SPAN_DAYS {
+        (30.0, Per::Month)
+    } else {
+        (7.0, Per::Week)
+    };
+    (days.iter().map(|d| (d - first) / length).collect(), per)
 }
 
 /// How the share on time moves; `by_session` says of each judged check whether it was on time.
