@@ -23,6 +23,8 @@ fn estimates_are_shown_written_when_asked_and_refused_when_out_of_range() {
     assert!(done.status.success(), "{}", text(&done.stderr));
     let written = fs::read_to_string(&file).unwrap();
     assert!(written.contains("pass_speed_mps"), "{written}");
+    // Of recognition it says nothing, so that it can be used beside calibrated settings.
+    assert!(!written.contains("[recognition]"), "{written}");
     // What is there is not replaced unasked.
     let again = setdrift(
         &["fit", "sample-tracks/game-1.parquet", "--out", &path],
@@ -30,24 +32,38 @@ fn estimates_are_shown_written_when_asked_and_refused_when_out_of_range() {
     );
     assert_eq!(again.status.code(), Some(1));
 
-    let review = |name: &str| {
+    let review_with = |names: &[&str]| {
         let out = dir.join("out").display().to_string();
-        setdrift(
-            &[
-                "review",
-                "sample-tracks/practice.csv",
-                "--playbook",
-                "sample-tracks/lantern.toml",
-                "--out",
-                &out,
-                "--settings",
-                name,
-            ],
-            "1",
-        )
+        let mut args = vec![
+            "review",
+            "sample-tracks/practice.csv",
+            "--playbook",
+            "sample-tracks/lantern.toml",
+            "--out",
+            &out,
+        ];
+        for name in names {
+            args.extend(["--settings", name]);
+        }
+        setdrift(&args, "1")
     };
-    let done = review(&path);
+    let review = |name: &str| review_with(&[name]);
+    let calibrated = dir.join("calibrated.toml");
+    fs::write(&calibrated, "[recognition]\noff_script = 1.5\n").unwrap();
+    let calibrated = calibrated.display().to_string();
+    let done = review_with(&[&path, &calibrated]);
     assert!(done.status.success(), "{}", text(&done.stderr));
+    // Two files that contradict each other are not silently one or the other.
+    let other = dir.join("other.toml");
+    fs::write(&other, "[recognition]\noff_script = 1.7\n").unwrap();
+    let done = review_with(&[&calibrated, &other.display().to_string()]);
+    assert_eq!(done.status.code(), Some(1));
+    let error = text(&done.stderr);
+    assert!(
+        error.contains("`recognition.off_script`")
+            && error.contains("already set to another value"),
+        "{error}"
+    );
     for (wrong, said) in [
         ("[events]\npass_speed_mps = 90.0", "expected 4 to 16"),
         ("[events]\npass_sped_mps = 9.0", "pass_sped_mps"),

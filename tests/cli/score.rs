@@ -79,6 +79,25 @@ fn thresholds_are_shown_before_they_are_used() {
     assert!(said.contains("judged on the rest (5 parts)"), "{said}");
     let written = fs::read_to_string(&best).unwrap();
     assert!(written.contains("[recognition]") && written.contains("off_script"));
+    assert!(!written.contains("[events]"), "{written}");
+    // What is there is not replaced unasked.
+    let unasked = setdrift(
+        &[
+            "score",
+            tracks,
+            "--playbook",
+            BOOK,
+            "--calibrate",
+            &best_text,
+        ],
+        "2",
+    );
+    assert_eq!(unasked.status.code(), Some(1));
+    let error = text(&unasked.stderr);
+    assert!(
+        error.contains("is there already") && error.contains("--force"),
+        "{error}"
+    );
     let again = setdrift(
         &[
             "score",

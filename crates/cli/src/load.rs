@@ -57,37 +57,57 @@ pub fn sources(paths: &[PathBuf]) -> Result<Vec<Source>, CommandError> {
     Ok(all)
 }
 
-/// A settings file, or the defaults where none is named.
-pub fn settings(path: Option<&Path>) -> Result<SettingsFile, CommandError> {
-    let Some(path) = path else {
-        return Ok(SettingsFile::default());
-    };
-    let name = path.display().to_string();
-    let text = std::fs::read_to_string(path).map_err(|e| {
-        CommandError::input(
-            format!("settings `{name}` cannot be read: {e}"),
-            "check the path; it is a text file in UTF-8",
-        )
-    })?;
-    SettingsFile::parse(&text).map_err(|e| CommandError {
-        kind: Kind::Input,
-        problems: vec![Problem {
-            marks: e
-                .span
-                .iter()
-                .map(|span| Mark {
-                    start: span.start,
-                    len: span.len(),
-                    label: "here".to_owned(),
-                })
-                .collect(),
-            message: format!("settings `{name}`: {}", e.message),
-            help: Some(
-                "docs/method.md lists the settings; what is left out is as by default".to_owned(),
-            ),
-        }],
-        source: Some((name, text)),
+/// Settings files together, or the defaults where none is named.
+pub fn settings(paths: &[PathBuf]) -> Result<SettingsFile, CommandError> {
+    let mut texts = Vec::new();
+    for path in paths {
+        let text = std::fs::read_to_string(path).map_err(|e| {
+            CommandError::input(
+                format!("settings `{}` cannot be read: {e}", path.display()),
+                "check the path; it is a text file in UTF-8",
+            )
+        })?;
+        texts.push(text);
+    }
+    SettingsFile::together(&texts).map_err(|(i, e)| {
+        let name = paths
+            .get(i)
+            .map_or_else(String::new, |p| p.display().to_string());
+        CommandError {
+            kind: Kind::Input,
+            problems: vec![Problem {
+                marks: e
+                    .span
+                    .iter()
+                    .map(|span| Mark {
+                        start: span.start,
+                        len: span.len(),
+                        label: "here".to_owned(),
+                    })
+                    .collect(),
+                message: format!("settings `{name}`: {}", e.message),
+                help: Some(
+                    "docs/method.md lists the settings; what is left out is as by default"
+                        .to_owned(),
+                ),
+            }],
+            source: Some((
+                name,
+                texts.swap_remove(i.min(texts.len().saturating_sub(1))),
+            )),
+        }
     })
+}
+
+/// Refuses to write where a file is, unless told to.
+pub fn keep(out: Option<&Path>, force: bool) -> Result<(), CommandError> {
+    match out.filter(|o| o.exists() && !force) {
+        Some(out) => Err(CommandError::input(
+            format!("`{}` is there already", out.display()),
+            "name --force to replace it, or another file",
+        )),
+        None => Ok(()),
+    }
 }
 
 /// A setting outside its range.

@@ -37,6 +37,35 @@ pub struct SettingsFile {
     pub recognition: setdrift_recognise::Params,
 }
 
+/// A stage's table in a settings file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Section {
+    /// `[events]`.
+    Events,
+    /// `[recognition]`.
+    Recognition,
+}
+
+/// Adds a table to another; the name of the first setting that both have with different values.
+fn merge(all: &mut toml::Table, more: toml::Table, path: &str) -> Result<(), String> {
+    for (key, value) in more {
+        let name = if path.is_empty() {
+            key.clone()
+        } else {
+            format!("{path}.{key}")
+        };
+        match (all.get_mut(&key), value) {
+            (None, value) => {
+                all.insert(key, value);
+            }
+            (Some(toml::Value::Table(a)), toml::Value::Table(b)) => merge(a, b, &name)?,
+            (Some(a), b) if *a == b => {}
+            (Some(_), _) => return Err(name),
+        }
+    }
+    Ok(())
+}
+
 impl SettingsFile {
     /// Reads a file's text.
     ///
@@ -49,12 +78,59 @@ impl SettingsFile {
         })
     }
 
-    /// The text of a settings file that says all of this.
+    /// Several files' texts as one: each says what it says, and where two say the same setting,
+    /// they have to agree.
+    ///
+    /// # Errors
+    /// The index of the text and [`SettingsError`] for a text that cannot be read, or that
+    /// contradicts one before it.
+    pub fn together(texts: &[String]) -> Result<Self, (usize, SettingsError)> {
+        let mut all = toml::Table::new();
+        for (i, text) in texts.iter().enumerate() {
+            Self::parse(text).map_err(|e| (i, e))?;
+            let wrong = |message: String| {
+                let span = None;
+                (i, SettingsError { message, span })
+            };
+            let table: toml::Table = toml::from_str(text).map_err(|e| wrong(e.to_string()))?;
+            merge(&mut all, table, "").map_err(|setting| {
+                wrong(format!(
+                    "`{setting}` is already set to another value by a file named before"
+                ))
+            })?;
+        }
+        all.try_into().map_err(|e: toml::de::Error| {
+            let (message, span) = (e.message().to_owned(), None);
+            (
+                texts.len().saturating_sub(1),
+                SettingsError { message, span },
+            )
+        })
+    }
+
+    /// The text of a settings file that says one stage's settings and nothing of the others, so
+    /// that it can be used together with theirs.
     ///
     /// # Errors
     /// [`SettingsError`] for a value that TOML cannot hold; no checked setting is one.
-    pub fn to_toml(&self) -> Result<String, SettingsError> {
-        toml::to_string(self).map_err(|e| SettingsError {
+    pub fn section(&self, section: Section) -> Result<String, SettingsError> {
+        #[derive(Serialize)]
+        struct Events<'a> {
+            events: &'a setdrift_events::Params,
+        }
+        #[derive(Serialize)]
+        struct Recognition<'a> {
+            recognition: &'a setdrift_recognise::Params,
+        }
+        match section {
+            Section::Events => toml::to_string(&Events {
+                events: &self.events,
+            }),
+            Section::Recognition => toml::to_string(&Recognition {
+                recognition: &self.recognition,
+            }),
+        }
+        .map_err(|e| SettingsError {
             message: e.to_string(),
             span: None,
         })
@@ -114,10 +190,23 @@ mod tests {
     }
 
     #[test]
-    fn what_is_written_is_read_again() {
+    fn what_two_stages_write_is_used_together() {
         let mut file = SettingsFile::default();
         file.recognition.off_script = 1.1;
-        assert_eq!(SettingsFile::parse(&file.to_toml().unwrap()).unwrap(), file);
+        file.events.hold_s = 1.7;
+        let texts = [Section::Events, Section::Recognition].map(|s| file.section(s).unwrap());
+        assert!(!texts[0].contains("[recognition]") && !texts[1].contains("[events]"));
+        assert_eq!(SettingsFile::together(&texts), Ok(file.clone()));
+        let one = SettingsFile::together(&texts[1..]).unwrap();
+        assert_eq!(one.events, SettingsFile::default().events);
+        assert_eq!(SettingsFile::together(&[]), Ok(SettingsFile::default()));
+
+        let other = "[recognition]\noff_script = 1.2\n".to_owned();
+        let (i, e) = SettingsFile::together(&[texts[1].clone(), other]).unwrap_err();
+        assert_eq!(i, 1);
+        assert!(e.message.contains("`recognition.off_script`"), "{e}");
+        let (i, e) = SettingsFile::together(&[texts[0].clone(), "x".to_owned()]).unwrap_err();
+        assert!(i == 1 && e.span.is_some(), "{e:?}");
     }
 
     #[test]

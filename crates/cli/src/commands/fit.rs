@@ -2,14 +2,14 @@
 
 use crate::{error::CommandError, load, printer::Printer};
 use setdrift_events::{Estimate, Fitted};
-use setdrift_season::settings::SettingsFile;
+use setdrift_season::settings::{Section, SettingsFile};
 use setdrift_tracks::{Session, atomic};
 use std::path::PathBuf;
 
 /// Estimate how a team holds and passes the ball, and show it beside the defaults.
 ///
 /// Nothing uses the estimates unless they are written with --out and given to `setdrift review`
-/// with --settings.
+/// with --settings, alone or beside those of `setdrift score --calibrate`.
 #[derive(clap::Args)]
 pub struct FitArgs {
     /// Track files, or folders of them.
@@ -25,12 +25,7 @@ pub struct FitArgs {
 
 /// Runs the command.
 pub fn run(args: &FitArgs, printer: &Printer) -> Result<(), CommandError> {
-    if let Some(out) = args.out.as_ref().filter(|o| o.exists() && !args.force) {
-        return Err(CommandError::input(
-            format!("{} is there already", out.display()),
-            "Name --force to replace it, or another file.",
-        ));
-    }
+    load::keep(args.out.as_deref(), args.force)?;
     let mut sessions = Vec::new();
     for source in load::sources(&args.tracks)? {
         sessions.push(source.open()?.session);
@@ -47,7 +42,9 @@ pub fn run(args: &FitArgs, printer: &Printer) -> Result<(), CommandError> {
             events: fitted.params,
             ..SettingsFile::default()
         };
-        let text = file.to_toml().map_err(load::wrong_settings)?;
+        let text = file
+            .section(Section::Events)
+            .map_err(load::wrong_settings)?;
         atomic::write_atomic(out, text.as_bytes())?;
     }
     if printer.json() {

@@ -15,6 +15,7 @@ use setdrift_season::{
     agreement::{Agreement, RATE_HZ, agreement},
     calibrate::{Calibration, calibrate, candidates},
     pipeline::{self, Input, STAGES_OF_ALL, STAGES_PER_SESSION},
+    settings::Section,
 };
 use setdrift_tracks::{Tag, atomic::write_atomic};
 use std::{collections::BTreeMap, fmt::Write as _, ops::Range, path::PathBuf};
@@ -33,19 +34,23 @@ pub struct ScoreArgs {
     /// Folder for the confusion table; made if it does not exist.
     #[arg(long, short, default_value = "out/score")]
     out: PathBuf,
-    /// Settings to use, as `--calibrate` writes them.
-    #[arg(long)]
-    settings: Option<PathBuf>,
+    /// Settings to use; may be named several times.
+    #[arg(long, value_name = "FILE")]
+    settings: Vec<PathBuf>,
     /// Try other thresholds, and write those that agree best to this file. Nothing uses them
     /// until it is given to `--settings`.
     #[arg(long, value_name = "FILE")]
     calibrate: Option<PathBuf>,
+    /// Replace a settings file that is there.
+    #[arg(long)]
+    force: bool,
 }
 
 /// Runs the command.
 pub fn run(args: &ScoreArgs, printer: &Printer) -> Result<(), CommandError> {
+    load::keep(args.calibrate.as_deref(), args.force)?;
     let graph = load::playbook(&args.playbook)?.graph;
-    let file = load::settings(args.settings.as_deref())?;
+    let file = load::settings(&args.settings)?;
     let settings = file.clone().check().map_err(load::wrong_settings)?;
     let sources = load::sources(&args.tracks)?;
     let mut stages = sources.len() * (1 + STAGES_PER_SESSION) + STAGES_OF_ALL;
@@ -82,7 +87,8 @@ pub fn run(args: &ScoreArgs, printer: &Printer) -> Result<(), CommandError> {
     let svg = confusion::confusion_svg(&results.graph, &found.all, RATE_HZ);
     write_atomic(&drawing, svg.as_bytes())?;
     if let (Some(path), Some(c)) = (&args.calibrate, &calibration) {
-        let text = c.best.to_toml().map_err(|e| internal(&e))?;
+        let section = c.best.section(Section::Recognition);
+        let text = section.map_err(|e| internal(&e))?;
         write_atomic(path, text.as_bytes())?;
     }
     if printer.json() {
