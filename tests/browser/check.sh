@@ -12,4 +12,5 @@ fi
 [ -d node_modules ] || npm ci --no-audit --no-fund --silent
 out=${SETDRIFT_PAGES:-$PWD/out}
 cargo run --quiet --locked --manifest-path ../../Cargo.toml -p setdrift-report --example fixture_page -- "$out"
+bash ../reference/video-marks/sample.sh "$(realpath "$out")/sample"
 SETDRIFT_PAGES=$out CHROMIUM=$(command -v chromium) node --test --test-concurrency=1 .

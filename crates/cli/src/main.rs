@@ -34,6 +34,7 @@ struct Cli {
 enum Command {
     Review(commands::review::ReviewArgs),
     Demo(commands::demo::DemoArgs),
+    Marks(commands::marks::MarksArgs),
     Score(commands::score::ScoreArgs),
     Inspect(commands::inspect::InspectArgs),
     Convert(commands::convert::ConvertArgs),
@@ -52,6 +53,7 @@ fn main() -> ExitCode {
     let done = match cli.command {
         Command::Review(args) => commands::review::run(&args, &printer),
         Command::Demo(args) => commands::demo::run(&args, &printer),
+        Command::Marks(args) => commands::marks::run(&args, &printer),
         Command::Score(args) => commands::score::run(&args, &printer),
         Command::Inspect(args) => commands::inspect::run(&args, &printer),
         Command::Convert(args) => commands::convert::run(&args, &printer),

@@ -4,8 +4,9 @@
 #[path = "../tests/support/mod.rs"]
 mod support;
 
-use setdrift_report::marks::{Alignment, CutOptions, Media, Moment};
+use setdrift_report::marks::{Alignment, Around, Choice, Media, Moment};
 use setdrift_report::{PageOptions, marks, page};
+use setdrift_season::reviewed::Reviewed;
 use std::{error::Error, fs, path::PathBuf};
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -30,10 +31,16 @@ fn main() -> Result<(), Box<dyn Error>> {
             video_s: 312.3,
         },
     ])?;
-    let list = marks::marks(&full, &full.sessions[1], &alignment);
+    let reviewed = Reviewed::of(&full)?;
+    let list = marks::marks(
+        &reviewed.sessions[1],
+        &Choice::default(),
+        &alignment,
+        Around::default(),
+    );
     write("chapters.vtt", marks::chapters(&list))?;
     write("marks.csv", marks::table(&list))?;
-    write("cuts.sh", marks::cut_list(&list, &CutOptions::default()))?;
+    write("cuts.sh", marks::cut_list(&list, true))?;
     let media = Media {
         name: "Game 1".into(),
         url: "game-1.mp4".into(),

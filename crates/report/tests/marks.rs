@@ -3,18 +3,28 @@
 mod support;
 
 use setdrift_report::marks::{
-    Alignment, CutOptions, Mark, Media, Moment, chapters, cut_list, marks, table, timeline,
+    Alignment, Around, Choice, CueVerdict, Mark, Media, Moment, PlaceVerdict, StretchVerdict,
+    chapters, cut_list, marks, table, timeline,
 };
+use setdrift_season::reviewed::{Reviewed, ReviewedSession};
 use support::{Shape, results};
 
+fn game() -> ReviewedSession {
+    let reviewed = Reviewed::of(&results(Shape::SMALL)).expect("results make tables");
+    reviewed.sessions[1].clone()
+}
+
+fn at(session_s: f64, video_s: f64) -> Alignment {
+    Alignment::new(&[Moment { session_s, video_s }]).expect("one moment aligns")
+}
+
 fn some() -> Vec<Mark> {
-    let r = results(Shape::SMALL);
-    let a = Alignment::new(&[Moment {
-        session_s: 0.0,
-        video_s: 61.5,
-    }])
-    .expect("one moment aligns");
-    marks(&r, &r.sessions[1], &a)
+    marks(
+        &game(),
+        &Choice::default(),
+        &at(0.0, 61.5),
+        Around::default(),
+    )
 }
 
 #[test]
@@ -28,8 +38,9 @@ fn every_segment_has_its_mark_in_video_time() {
         .collect();
     assert_eq!(marks.len(), segments.len());
     for (m, s) in marks.iter().zip(segments) {
-        assert!((m.from_s - s.from_s - 61.5).abs() < 1e-9);
-        assert!((m.to_s - s.to_s - 61.5).abs() < 1e-9);
+        // Tables hold thousandths of a second.
+        assert!((m.from_s - s.from_s - 61.5).abs() < 6e-4);
+        assert!((m.to_s - s.to_s - 61.5).abs() < 6e-4);
     }
     assert!(
         marks
@@ -40,15 +51,105 @@ fn every_segment_has_its_mark_in_video_time() {
 
 #[test]
 fn what_lies_before_the_video_is_left_out_or_cut_short() {
-    let r = results(Shape::SMALL);
-    let a = Alignment::new(&[Moment {
-        session_s: 3.0,
-        video_s: 0.0,
-    }])
-    .unwrap();
-    let m = marks(&r, &r.sessions[1], &a);
+    let m = marks(
+        &game(),
+        &Choice::default(),
+        &at(3.0, 0.0),
+        Around::default(),
+    );
     assert_eq!(m[0].from_s, 0.0);
     assert!(m[0].session_s.1 > 3.0);
+}
+
+#[test]
+fn what_is_chosen_is_marked_and_nothing_else() {
+    let reviewed = Reviewed::of(&results(Shape::FULL)).unwrap();
+    let game = &reviewed.sessions[1];
+    let of = |choice: Choice| marks(game, &choice, &at(0.0, 10.0), Around::default());
+    let missed = of(Choice {
+        cues: vec![CueVerdict::Early, CueVerdict::Late, CueVerdict::Never],
+        ..Choice::default()
+    });
+    let expected = game
+        .cues
+        .iter()
+        .filter(|c| ["early", "late", "never"].contains(&c.verdict.as_str()))
+        .count();
+    assert!(expected > 0 && expected < game.cues.len());
+    assert_eq!(missed.len(), expected);
+    assert!(
+        missed
+            .iter()
+            .all(|m| m.kind == "cue" && m.faults.len() == 1)
+    );
+    // A cue's mark holds both the cue and the start.
+    for m in &missed {
+        let c = game
+            .cues
+            .iter()
+            .find(|c| c.possession == m.possession && c.text == m.title);
+        let c = c.unwrap();
+        let times = [c.cue_s, c.onset_s];
+        assert!(
+            times
+                .iter()
+                .flatten()
+                .all(|t| m.session_s.0 <= *t && *t <= m.session_s.1)
+        );
+    }
+
+    let broken = of(Choice {
+        stretches: vec![StretchVerdict::Broken],
+        ..Choice::default()
+    });
+    let rows: Vec<_> = game
+        .stretches
+        .iter()
+        .filter(|s| s.verdict.starts_with("broken off"))
+        .collect();
+    assert_eq!(broken.len(), rows.len());
+
+    let flare = of(Choice {
+        options: vec!["flare".into()],
+        ..Choice::default()
+    });
+    assert!(!flare.is_empty() && flare.iter().all(|m| m.option == "flare"));
+
+    let places = of(Choice {
+        places: vec![PlaceVerdict::NotKept],
+        players: vec!["herons-23".into()],
+        ..Choice::default()
+    });
+    assert!(!places.is_empty());
+    assert!(
+        places
+            .iter()
+            .all(|m| m.kind == "place" && m.player == "23 Tamsin")
+    );
+    assert!(
+        of(Choice {
+            players: vec!["otters-3".into()],
+            ..Choice::default()
+        })
+        .is_empty()
+    );
+}
+
+#[test]
+fn time_around_is_added_and_stops_at_the_videos_beginning() {
+    let around = Around {
+        before_s: 2.0,
+        after_s: 1.5,
+    };
+    let plain = some();
+    let wide = marks(&game(), &Choice::default(), &at(0.0, 61.5), around);
+    assert_eq!(plain.len(), wide.len());
+    for (p, w) in plain.iter().zip(&wide) {
+        assert!((p.from_s - 2.0 - w.from_s).abs() < 1e-9 && (p.to_s + 1.5 - w.to_s).abs() < 1e-9);
+        assert_eq!(p.session_s, w.session_s);
+    }
+    let early = marks(&game(), &Choice::default(), &at(0.0, 0.5), around);
+    assert_eq!(early[0].from_s, 0.0);
 }
 
 /// The structure that the WebVTT standard (W3C) asks of a file of chapters: signature,
@@ -102,7 +203,7 @@ fn the_table_has_as_many_cells_in_every_row() {
             })
             .count()
     };
-    assert!(rows.iter().all(|r| cells(r) == 13), "{csv}");
+    assert!(rows.iter().all(|r| cells(r) == 14), "{csv}");
     assert!(rows[1].contains("\"a, \"\"b\"\"\""));
 }
 
@@ -134,7 +235,7 @@ fn the_timeline_cuts_whole_frames_from_the_video() {
 fn the_cut_list_is_one_command_a_mark_and_runs_nothing_from_data() {
     let mut all = some();
     all[0].title = "x'; touch pwned; echo '$(touch pwned)".into();
-    let sh = cut_list(&all, &CutOptions::default());
+    let sh = cut_list(&all, true);
     let lines: Vec<&str> = sh.lines().filter(|l| l.starts_with("cut ")).collect();
     assert_eq!(lines.len(), all.len());
     for l in lines {

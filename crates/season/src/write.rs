@@ -46,7 +46,8 @@ pub fn to_ipc_stream(table: &Table) -> Result<Vec<u8>, EncodeError> {
     Ok(bytes)
 }
 
-fn frame(table: &Table) -> Result<DataFrame, EncodeError> {
+/// A table as a polars frame.
+pub(crate) fn frame(table: &Table) -> Result<DataFrame, EncodeError> {
     let bytes = to_ipc_stream(table)?;
     IpcStreamReader::new(Cursor::new(bytes))
         .finish()

@@ -1,4 +1,4 @@
-"""Reads the timeline of the hand-made results with OpenTimelineIO and compares it with the table."""
+"""Reads a timeline with OpenTimelineIO and compares it with the table beside it: check.py FOLDER VIDEO."""
 
 import csv
 import pathlib
@@ -18,7 +18,7 @@ for clip, row in zip(clips, rows):
     end = clip.source_range.end_time_exclusive().to_seconds()
     assert abs(start - float(row["video_from_s"])) <= 0.021, (clip.name, start)
     assert abs(end - float(row["video_to_s"])) <= 0.021, (clip.name, end)
-    assert clip.media_reference.target_url == "game-1.mp4"
+    assert clip.media_reference.target_url == sys.argv[2]
     for marker in clip.markers:
         assert marker.name in row["faults"]
         assert clip.source_range.contains(marker.marked_range.start_time), marker.name

@@ -7,6 +7,7 @@ pub mod draw;
 pub mod fit;
 pub mod format;
 pub mod inspect;
+pub mod marks;
 pub mod new;
 pub mod review;
 pub mod schema;

@@ -11,6 +11,45 @@ pub struct Moment {
     pub video_s: f64,
 }
 
+/// A time that cannot be read.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "`{0}` is no time: expected seconds (`754.5`), minutes and seconds (`12:34.5`) or hours, minutes and seconds (`1:02:03`)"
+)]
+pub struct TimeError(pub String);
+
+/// Seconds of a time as people write it: `754.5`, `12:34.5`, `1:02:03`; minutes may be more than
+/// 59 where no hours stand before them.
+///
+/// # Errors
+/// [`TimeError`] for anything else, a negative time included.
+pub fn time(text: &str) -> Result<f64, TimeError> {
+    let wrong = || TimeError(text.to_owned());
+    let digits = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
+    let parts: Vec<&str> = text.trim().split(':').collect();
+    let (last, before) = parts.split_last().ok_or_else(wrong)?;
+    let (whole, fraction) = last.split_once('.').unwrap_or((last, "0"));
+    if before.len() > 2 || !digits(whole) || !digits(fraction) {
+        return Err(wrong());
+    }
+    let mut seconds: f64 = last.parse().map_err(|_| wrong())?;
+    if !before.is_empty() && seconds >= 60.0 {
+        return Err(wrong());
+    }
+    for (i, part) in before.iter().rev().enumerate() {
+        // Five digits of minutes are ten weeks.
+        if !digits(part) || part.len() > 5 {
+            return Err(wrong());
+        }
+        let n: f64 = part.parse().map_err(|_| wrong())?;
+        if i == 0 && before.len() == 2 && n >= 60.0 {
+            return Err(wrong());
+        }
+        seconds += n * 60.0_f64.powi(i as i32 + 1);
+    }
+    Ok(seconds)
+}
+
 /// Why moments do not align a video.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum AlignError {
@@ -128,6 +167,38 @@ mod tests {
 
     fn m(session_s: f64, video_s: f64) -> Moment {
         Moment { session_s, video_s }
+    }
+
+    #[test]
+    fn times_as_people_write_them() {
+        for (text, seconds) in [
+            ("754.5", 754.5),
+            ("12:34.5", 754.5),
+            ("0:00.0", 0.0),
+            ("75:04", 4504.0),
+            ("1:15:04", 4504.0),
+            (" 00:12:34.500 ", 754.5),
+        ] {
+            assert_eq!(time(text), Ok(seconds), "{text}");
+        }
+        for text in [
+            "",
+            ":",
+            "1:",
+            "1:60",
+            "1:60:00",
+            "1:2:3:4",
+            "-3",
+            "1e3",
+            "nan",
+            "1.",
+            ".5",
+            "1:-2",
+            "1,5",
+            "999999:00",
+        ] {
+            assert!(time(text).is_err(), "{text}");
+        }
     }
 
     #[test]

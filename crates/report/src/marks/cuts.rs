@@ -3,35 +3,14 @@
 use super::Mark;
 use crate::html::put;
 
-/// How to cut.
-#[derive(Debug, Clone, PartialEq)]
-pub struct CutOptions {
-    /// Seconds shown before each stretch, at least 0. Default 2.
-    pub before_s: f64,
-    /// Seconds shown after each stretch, at least 0. Default 1.
-    pub after_s: f64,
-    /// Encode again, so that cuts fall on the frame. Otherwise they fall on the key frame before,
-    /// and nothing is lost. Default: encode again.
-    pub exact: bool,
-}
-
-impl Default for CutOptions {
-    fn default() -> Self {
-        Self {
-            before_s: 2.0,
-            after_s: 1.0,
-            exact: true,
-        }
-    }
-}
-
 /// A POSIX shell script: `sh cuts.sh VIDEO [FOLDER]` writes one file per mark. Existing files
-/// are kept.
+/// are kept. With `exact`, the video is encoded again, so that cuts fall on the frame; otherwise
+/// they fall on the key frame before, and nothing is lost.
 ///
 /// File names hold letters, digits and hyphens only; nothing from the data is ever run.
 #[must_use]
-pub fn cut_list(marks: &[Mark], options: &CutOptions) -> String {
-    let codec = if options.exact {
+pub fn cut_list(marks: &[Mark], exact: bool) -> String {
+    let codec = if exact {
         "-c:v libx264 -preset veryfast -crf 20 -c:a aac"
     } else {
         "-c copy"
@@ -45,14 +24,15 @@ pub fn cut_list(marks: &[Mark], options: &CutOptions) -> String {
     );
     let digits = marks.len().to_string().len();
     for (i, m) in marks.iter().enumerate() {
-        let from = (m.from_s - options.before_s.max(0.0)).max(0.0);
-        let length = m.to_s + options.after_s.max(0.0) - from;
+        let who = m.player.as_str();
         put!(
             o,
-            "cut {from:.3} {length:.3} {:0digits$}-p{}-{}\n",
+            "cut {:.3} {:.3} {:0digits$}-p{}-{}\n",
+            m.from_s,
+            m.to_s - m.from_s,
             i + 1,
             m.possession,
-            plain(&[m.title.as_str(), m.verdict.as_str()])
+            plain(&[who, m.verdict.as_str(), m.title.as_str()])
         );
     }
     o

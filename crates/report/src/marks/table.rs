@@ -9,12 +9,12 @@ use crate::html::put;
 #[must_use]
 pub fn table(marks: &[Mark]) -> String {
     let mut o = String::from(
-        "video_from_s,video_to_s,session_from_s,session_to_s,possession,kind,option,title,verdict,hand,roles,faults,result,points\r\n",
+        "video_from_s,video_to_s,session_from_s,session_to_s,possession,kind,option,title,verdict,hand,roles,player,faults,result,points\r\n",
     );
     for m in marks {
         put!(
             o,
-            "{:.3},{:.3},{:.3},{:.3},{},{},{},{},{},{},{},{},{},{}\r\n",
+            "{:.3},{:.3},{:.3},{:.3},{},{},{},{},{},{},{},{},{},{},{}\r\n",
             m.from_s,
             m.to_s,
             m.session_s.0,
@@ -26,6 +26,7 @@ pub fn table(marks: &[Mark]) -> String {
             cell(&m.verdict),
             m.hand,
             cell(&m.roles.join("; ")),
+            cell(&m.player),
             cell(
                 &m.faults
                     .iter()

@@ -74,6 +74,7 @@ pub fn timeline(marks: &[Mark], media: &Media) -> String {
                         "verdict": m.verdict,
                         "hand": m.hand,
                         "roles": m.roles,
+                        "player": m.player,
                         "result": m.result,
                         "points": m.points,
                         "session_from_s": m.session_s.0,
