@@ -72,7 +72,7 @@ test("hostile names stay text", async () => {
 
 test("without scripts everything but the replay can be read", async () => {
   const { page, close } = await open("full.html", { javaScriptEnabled: false });
-  for (const id of ["summary", "options", "cues", "places", "instead", "drift", "possessions", "data"]) {
+  for (const id of ["summary", "options", "cues", "places", "players", "instead", "drift", "possessions", "data"]) {
     assert.ok(await page.locator(`#${id}`).isVisible(), id);
   }
   assert.ok(await page.getByText("The replay needs scripts").isVisible());
@@ -131,4 +131,59 @@ test("filters leave what fits, say how many, and can be taken back", async () =>
   const first = await page.locator(".possessions > li:visible").first().innerText();
   assert.match(first, /ran with faults/);
   await close();
+});
+
+test("who needs it most comes first, and a button of a sheet opens its moment by keyboard", async () => {
+  const { page, close } = await open("full.html");
+  const sheets = page.locator("#players article");
+  assert.ok((await sheets.count()) >= 2);
+  assert.ok((await page.locator("#players .fix > li").count()) > 0);
+  // Never more than three things, open and folded together.
+  for (const n of await sheets.evaluateAll((all) => all.map((a) => a.querySelectorAll(".fix > li").length))) {
+    assert.ok(n <= 3, `${n} things`);
+  }
+  const button = page.locator("#players .moment").first();
+  const [where, time] = await button.evaluate((a) => [a.getAttribute("href"), Number(a.dataset.t)]);
+  await button.focus();
+  await page.keyboard.press("Enter");
+  const [session, possession] = where.match(/\d+/g).map(Number);
+  assert.match(await page.locator("#replay").innerText(), new RegExp(`possession ${possession}\\b`));
+  assert.ok(await page.locator(`#s${session}p${possession}.now`).count());
+  const clock = await page.locator("#r-now, #replay output, #replay .now").first().innerText();
+  const [m, s] = clock.match(/(\d+):(\d+\.\d)/).slice(1).map(Number);
+  assert.ok(Math.abs(m * 60 + s - time) < 0.11, `${clock} for ${time}`);
+  await close();
+});
+
+test("what cost stands as missed beside met, with counts that add up and no cause", async () => {
+  const { page, close } = await open("full.html");
+  const cues = page.locator("#cues .costly tbody");
+  const n = await cues.count();
+  assert.ok(n >= 1 && n <= 3);
+  for (let i = 0; i < n; i++) {
+    const [missed, met] = await cues.nth(i).locator("tr").evaluateAll((rows) =>
+      rows.map((r) => [...r.querySelectorAll("td.n")].map((td) => td.textContent)));
+    assert.ok(Number(missed[0]) >= 3 && Number(missed[1]) <= Number(missed[0]), missed.join(" "));
+    assert.ok(Number(met[1]) <= Number(met[0]), met.join(" "));
+    const links = await cues.nth(i).locator(".moment").count();
+    assert.equal(links, Number(missed[0]), "every missed cue can be looked at");
+  }
+  assert.match(await page.locator("#cues").innerText(), /Counts, not causes/);
+  await close();
+});
+
+test("marks of the lag plots are large enough to hit and to see, on a telephone too", async () => {
+  for (const size of ["laptop", "phone"]) {
+    const { page, close } = await open("full.html", { size });
+    const seen = await page.evaluate(() => {
+      const dot = document.querySelector("#cues .lags a.dot :not(.hit):not(title)").getBoundingClientRect();
+      const text = document.querySelector("#cues .lags.axis text").getBoundingClientRect();
+      const caption = document.querySelector("#cues table.cue caption").getBoundingClientRect();
+      return { dot: Math.max(dot.width, dot.height), text: text.height, caption: caption.width };
+    });
+    assert.ok(seen.dot >= 6, `${size}: mark of ${seen.dot} px`);
+    assert.ok(seen.text >= 11, `${size}: text of ${seen.text} px`);
+    assert.ok(seen.caption >= 200, `${size}: caption of ${seen.caption} px`);
+    await close();
+  }
 });

@@ -5,8 +5,10 @@
 
 mod examples;
 mod fit;
+mod marks;
 mod open_data;
 mod score;
+mod staff;
 mod tracks;
 
 use std::{

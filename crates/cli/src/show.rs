@@ -1,6 +1,7 @@
 //! Results as short tables at 80 columns.
 
 mod quality;
+mod staff;
 
 use crate::printer::WIDTH;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
@@ -20,8 +21,12 @@ pub enum Part {
     Options,
     /// Every possession in a line, with faults.
     Possessions,
+    /// The three cues that cost most.
+    Costly,
     /// Who left when, most in need first.
     Cues,
+    /// What each player might fix, with moments to look at.
+    Players,
     /// Screens, spots and spacing.
     Placements,
     /// What players did instead.
@@ -41,7 +46,9 @@ pub fn parts(results: &Results, parts: &[Part]) -> String {
         let (title, body) = match part {
             Part::Options => ("What was run", options(results)),
             Part::Possessions => ("Possessions", possessions(results)),
-            Part::Cues => ("Who left when", cues(results)),
+            Part::Costly => ("The cues that cost most", staff::costly(results)),
+            Part::Cues => ("Who left when", staff::cues(results)),
+            Part::Players => ("What each player might fix", staff::players(results)),
             Part::Placements => ("Where it counts", placements(results)),
             Part::Instead => ("What they did instead", instead(results)),
             Part::Drift => ("What drifted", drift(results)),
@@ -166,50 +173,6 @@ fn possessions(results: &Results) -> String {
     }
 }
 
-fn cues(results: &Results) -> String {
-    let groups = tally::cues(results);
-    if groups.is_empty() {
-        return none("no cue could be judged");
-    }
-    let mut out = String::new();
-    for group in groups.iter().take(6) {
-        let option = &results.graph.options[group.option].title;
-        out += &indented([format!(
-            "{option}: {} (window {:.1} to {:.1} s)",
-            group.text, group.window.0, group.window.1
-        )]);
-        let mut t = table(
-            &[
-                "",
-                "player",
-                "on time",
-                "early",
-                "late",
-                "never",
-                "?",
-                "median lag",
-            ],
-            2..8,
-        );
-        for row in &group.rows {
-            let [early, on_time, late, never, unknown] = row.counts;
-            t.add_row([
-                String::new(),
-                row.label.clone(),
-                on_time.to_string(),
-                early.to_string(),
-                late.to_string(),
-                never.to_string(),
-                unknown.to_string(),
-                row.median()
-                    .map_or_else(|| "–".to_owned(), |m| format!("{m:+.2} s")),
-            ]);
-        }
-        out += &text(&t);
-    }
-    out
-}
-
 fn placements(results: &Results) -> String {
     let groups = tally::placements(results);
     if groups.is_empty() {
@@ -322,6 +285,8 @@ pub fn json(results: &Results) -> serde_json::Value {
             "points": t.points,
         })).collect::<Vec<_>>(),
         "cues": results.lags,
+        "costly_cues": setdrift_season::staff::cost_most(results),
+        "players": setdrift_season::staff::sheets(results),
         "groups": results.grouping.groups.iter().map(|g| serde_json::json!({
             "group": g.name,
             "description": g.description,

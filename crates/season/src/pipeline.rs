@@ -4,14 +4,14 @@ use crate::{
     repetitions,
     results::{Results, SessionResults},
     settings::Settings,
-    verdicts, withhold,
+    staff, verdicts, withhold,
 };
 use setdrift_drift::{SessionRuns, role_drift};
 use setdrift_events::model::{BallStory, Possession};
 use setdrift_events::{ball_story, possessions};
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::{DecodeError, model::Reading, recognise};
-use setdrift_timing::{Audited, audit, lag_summaries};
+use setdrift_timing::{audit, lag_summaries};
 use setdrift_tracks::{GivenResult, Quality, Session, VerdictKind};
 use std::collections::BTreeSet;
 
@@ -99,16 +99,7 @@ pub fn review(
         stage: "drift",
         session: None,
     });
-    let audited: Vec<Audited<'_>> = sessions
-        .iter()
-        .map(|s| Audited {
-            session: &s.session,
-            possessions: &s.possessions,
-            readings: &s.readings,
-            audit: &s.audit,
-        })
-        .collect();
-    let lags = lag_summaries(&audited, &graph);
+    let lags = lag_summaries(&staff::audited(&sessions), &graph);
     Ok(Results {
         graph,
         sessions,

@@ -17,6 +17,7 @@ use setdrift_timing::model::Place;
 pub fn tables(results: &Results) -> Result<Vec<Table>, ArrowError> {
     let mut all = vec![
         sessions(results)?,
+        players(results)?,
         possessions(results)?,
         events(results)?,
         segments(results)?,
@@ -29,7 +30,9 @@ pub fn tables(results: &Results) -> Result<Vec<Table>, ArrowError> {
         groups(results)?,
         drift(results)?,
     ];
+    all.extend(crate::staff_tables::tables(results)?);
     all.extend(crate::quality::tables(results)?);
+    all.push(crate::staff_tables::columns(&all)?);
     Ok(all)
 }
 
@@ -92,6 +95,23 @@ fn sessions(results: &Results) -> Result<Table, ArrowError> {
         })
         .text("limits", "what could not be judged", |r| {
             Some(r.of.limits.join("; "))
+        })
+        .build()
+}
+
+fn players(results: &Results) -> Result<Table, ArrowError> {
+    let rows = rows(results, |s| &s.session.players);
+    keyed("players", "a player of a session, of either team", &rows)
+        .text("player", "id, the same in every table", |r| {
+            Some(r.is.id.clone())
+        })
+        .text("number", "shirt number", |r| r.is.number.clone())
+        .text("label", "what to call the player", |r| Some(r.is.label()))
+        .text("team", "team", |r| {
+            r.of.session.teams.get(r.is.team).map(|t| t.name.clone())
+        })
+        .flag("audited", "of the team whose offence is audited", |r| {
+            Some(r.is.team == 0)
         })
         .build()
 }
@@ -202,6 +222,15 @@ fn segments(results: &Results) -> Result<Table, ArrowError> {
     .text("option", "option key", |r| {
         run_of(&r.is).map(|run| graph.options[run.option].id.clone())
     })
+    .text(
+        "title",
+        "title of the option, or the formation",
+        |r| match &r.is.2.what {
+            What::Option(run) => Some(graph.options[run.option].title.clone()),
+            What::Set { formation } => Some(formation.clone()),
+            _ => None,
+        },
+    )
     .text("hand", "right as declared, left mirrored", |r| {
         run_of(&r.is).map(|run| words::hand(run.hand).to_owned())
     })

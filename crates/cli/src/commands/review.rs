@@ -18,7 +18,13 @@ use std::{
 };
 
 /// What is printed unless asked otherwise.
-const USUAL: [Part; 4] = [Part::Options, Part::Instead, Part::Drift, Part::Limits];
+const USUAL: [Part; 5] = [
+    Part::Options,
+    Part::Costly,
+    Part::Instead,
+    Part::Drift,
+    Part::Limits,
+];
 
 /// Review practices and games against a playbook: tables and a page.
 ///
@@ -34,9 +40,10 @@ pub struct ReviewArgs {
     /// Folder for the results; made if it does not exist.
     #[arg(long, short, default_value = "out/review")]
     out: PathBuf,
-    /// Settings to use in place of the defaults.
-    #[arg(long)]
-    settings: Option<PathBuf>,
+    /// Settings to use in place of the defaults; may be named several times, as for those of
+    /// `setdrift fit` and of `setdrift score --calibrate`.
+    #[arg(long, value_name = "FILE")]
+    settings: Vec<PathBuf>,
     /// What to print, in this order.
     #[arg(
         long,
@@ -54,7 +61,7 @@ impl ReviewArgs {
             tracks,
             playbook,
             out,
-            settings: None,
+            settings: Vec::new(),
             show: USUAL.to_vec(),
         }
     }
@@ -81,7 +88,7 @@ pub fn run(args: &ReviewArgs, printer: &Printer) -> Result<(), CommandError> {
         bar.inc(1);
     }
     check_names(&inputs)?;
-    let settings = load::settings(args.settings.as_deref())?
+    let settings = load::settings(&args.settings)?
         .check()
         .map_err(load::wrong_settings)?;
     let results = pipeline::review(inputs, compiled.graph, &settings, &|done| {

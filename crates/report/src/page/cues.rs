@@ -1,14 +1,20 @@
 //! Lags at the declared cues, player by player.
 
-use super::parts::open_section;
+use super::parts::{moments, open_section};
+use super::players::links;
 use super::plots::{LagScale, lag_strip};
 use crate::html::{esc, put};
 use crate::words::{self, secs};
 use setdrift_season::results::Results;
+use setdrift_season::staff;
 use setdrift_season::tally::CueGroup;
+use setdrift_timing::Tally;
 
 /// Cues shown at once; the others are folded away.
 const SHOWN: usize = 6;
+
+/// Moments named at once for a cue that cost; the rest is folded.
+const SHOWN_CLIPS: usize = 3;
 
 /// The section.
 pub fn section(results: &Results, groups: &[CueGroup<'_>], names: &[String]) -> String {
@@ -23,6 +29,7 @@ pub fn section(results: &Results, groups: &[CueGroup<'_>], names: &[String]) -> 
         o.push_str("<p>No cue came up in what was run.</p></section>");
         return o;
     }
+    costly(&mut o, results, names);
     legend(&mut o);
     let scale = LagScale::over(groups.iter().flat_map(|g| {
         g.rows
@@ -50,8 +57,88 @@ pub fn section(results: &Results, groups: &[CueGroup<'_>], names: &[String]) -> 
         }
         o.push_str("</details>");
     }
+    changes(&mut o, results);
     o.push_str("</section>");
     o
+}
+
+/// The three cues that cost most: what became of the runs in which they were missed, beside what
+/// became of those in which they were met.
+fn costly(o: &mut String, results: &Results, names: &[String]) {
+    let found = staff::cost_most(results);
+    if found.is_empty() {
+        return;
+    }
+    put!(
+        o,
+        "<h3>{}</h3><p class=\"fine\">How the runs ended in which a cue was missed, and how those in which it was met. Counts, not causes: a defence may have brought about both.</p>",
+        match found.len() {
+            1 => "The cue that cost most".to_owned(),
+            2 => "The two cues that cost most".to_owned(),
+            _ => "The three cues that cost most".to_owned(),
+        }
+    );
+    o.push_str("<table class=\"costly\"><thead><tr><th scope=\"col\">Cue</th><th scope=\"col\">The cue was</th><th scope=\"col\" class=\"n\">Runs</th><th scope=\"col\" class=\"n\">Broke off</th><th scope=\"col\" class=\"n\">Scored</th></tr></thead>");
+    for c in &found {
+        let kinds = split([c.early, 0, c.late, c.never, 0]);
+        put!(
+            o,
+            "<tbody><tr><th scope=\"rowgroup\" rowspan=\"2\">{}<small>{}{}</small>{}</th>",
+            esc(&c.text),
+            esc(&c.title),
+            if c.few() {
+                ": few runs, read with care"
+            } else {
+                ""
+            },
+            moments(&links(results, &c.clips, names), SHOWN_CLIPS)
+        );
+        row(o, "missed", &kinds, &c.missed);
+        o.push_str("</tr><tr>");
+        row(o, "met", "", &c.met);
+        o.push_str("</tr></tbody>");
+    }
+    o.push_str("</table>");
+}
+
+fn row(o: &mut String, name: &str, note: &str, t: &Tally) {
+    put!(
+        o,
+        "<td>{name}<small>{note}</small></td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td>",
+        t.runs,
+        t.broken_off,
+        if t.with_result > 0 {
+            format!("{} of {}", t.scored, t.with_result)
+        } else {
+            "–".to_owned()
+        }
+    );
+}
+
+/// Cues that all players together answer later or earlier than before.
+fn changes(o: &mut String, results: &Results) {
+    let (found, looked_at) = staff::cue_changes(results);
+    if looked_at == 0 {
+        return;
+    }
+    o.push_str("<h3>Changing from session to session</h3>");
+    if found.is_empty() {
+        put!(
+            o,
+            "<p>None of {} is answered later or earlier than before by more than chance.</p>",
+            words::count(looked_at, "cue")
+        );
+        return;
+    }
+    o.push_str("<ul>");
+    for f in &found {
+        put!(o, "<li>{}.</li>", esc(f));
+    }
+    put!(
+        o,
+        "</ul><p class=\"fine\">Of {} with enough runs to tell; one in twenty shows a change by chance.</p>",
+        words::count(looked_at, "cue")
+    );
 }
 
 fn legend(o: &mut String) {

@@ -14,6 +14,7 @@ mod instead;
 mod options;
 mod parts;
 mod placements;
+mod players;
 mod plots;
 mod possessions;
 mod quality;
@@ -95,6 +96,7 @@ pub fn page(results: &Results, options: &PageOptions) -> String {
         ("options", "Options"),
         ("cues", "On cue"),
         ("places", "In place"),
+        ("players", "Players"),
         ("instead", "Instead"),
         ("drift", "Drift"),
         ("possessions", "Possessions"),
@@ -113,6 +115,7 @@ pub fn page(results: &Results, options: &PageOptions) -> String {
     o.push_str(&options::section(results, &tally, &names));
     o.push_str(&cues::section(results, &cues, &names));
     o.push_str(&placements::section(results, &placements, &names));
+    o.push_str(&players::section(results, &names));
     o.push_str(&instead::section(results, &names));
     o.push_str(&drift::section(results, &names));
     o.push_str(&possessions::section(results, &names));

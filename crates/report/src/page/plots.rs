@@ -74,10 +74,10 @@ pub struct LagScale {
 }
 
 /// Width of the measured part of a lag plot; beside it stand those who never went.
-const PLOT: f64 = 420.0;
-const NEVER_X: f64 = PLOT + 18.0;
-const TELL_X: f64 = PLOT + 66.0;
-const FULL: f64 = PLOT + 110.0;
+const PLOT: f64 = 300.0;
+const NEVER_X: f64 = PLOT + 14.0;
+const TELL_X: f64 = PLOT + 58.0;
+const FULL: f64 = PLOT + 96.0;
 
 impl LagScale {
     /// Wide enough for windows and lags, in half seconds, and never so wide that one slip

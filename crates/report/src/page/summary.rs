@@ -7,10 +7,13 @@ use crate::html::{esc, put};
 use crate::words::{self, count, list, percent, secs};
 use setdrift_season::results::Results;
 use setdrift_season::tally::{CueGroup, PlacementGroup, Sort, Tally};
-use setdrift_timing::model::When;
+use setdrift_timing::{HABIT, model::When};
 
 /// Fewer than this and a share is given with a warning.
 const FEW: usize = 8;
+
+/// Fewest runs of a player at a cue before the summary names the player.
+const NAMED: usize = 5;
 
 /// The section.
 pub fn section(
@@ -185,7 +188,8 @@ fn on_cue(results: &Results, cues: &[CueGroup<'_>]) -> Vec<String> {
     let mut rows: Vec<(&CueGroup<'_>, &setdrift_season::tally::CueRow<'_>)> = cues
         .iter()
         .flat_map(|g| g.rows.iter().map(move |r| (g, r)))
-        .filter(|(_, r)| r.off() > 0)
+        // Two or three runs are no ground to name anybody.
+        .filter(|(_, r)| r.off() >= HABIT && r.judged() >= NAMED)
         .collect();
     rows.sort_by(|a, b| b.1.need().total_cmp(&a.1.need()));
     for (g, r) in rows.iter().take(2) {
