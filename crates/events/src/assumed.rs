@@ -62,18 +62,21 @@ pub(crate) const ROOT_TAU: f64 = 2.506_628_274_631;
 
 /// Shares of what is let go: thrown, lost, dead.
 pub(crate) const THROWN: f64 = 0.85;
-pub(crate) const LOST: f64 = 0.02;
+pub(crate) const LOST: f64 = 0.003;
 pub(crate) const DEAD: f64 = 0.005;
 /// Shares of what a throw is for: each team-mate, each opponent (stolen), the ring. Viterbi
 /// counts one course where there are many: what may happen at many moments needs no small share.
 pub(crate) const TO_MATE: f64 = 0.2;
-pub(crate) const TO_OTHER: f64 = 0.002;
+pub(crate) const TO_OTHER: f64 = 0.0005;
 pub(crate) const TO_RING: f64 = 0.8;
+/// How much more of what is let go near a ring is for it, and how near, metres.
+pub(crate) const LAYUP: f64 = 6.0;
+pub(crate) const LAYUP_M: f64 = 1.5;
 /// Share of caroms for each player.
-pub(crate) const REBOUND: f64 = 0.1;
+pub(crate) const REBOUND: f64 = 0.3;
 /// Rates a second, within reach: handed to a team-mate, taken by an opponent.
 pub(crate) const HANDED: f64 = 0.25;
-pub(crate) const TAKEN: f64 = 0.001;
+pub(crate) const TAKEN: f64 = 0.0001;
 /// Rates a second at which a free ball within reach is picked up: loose, through the ring, dead.
 pub(crate) const PICKED: [f64; 3] = [4.0, 0.5, 0.4];
 /// Rates a second at which a free ball beside somebody no longer stays free: loose, else, off a
@@ -81,6 +84,9 @@ pub(crate) const PICKED: [f64; 3] = [4.0, 0.5, 0.4];
 pub(crate) const STAYS: [f64; 3] = [6.0, 3.0, 4.0];
 /// Rate a second at which the ball is given to somebody behind a line.
 pub(crate) const FETCHED: f64 = 0.1;
+
+/// How much seldomer the team that has scored picks the ball up below the ring.
+pub(crate) const SCORER: f64 = 0.1;
 
 /// Mean height of a dribbled ball, metres (common practice).
 pub(crate) const DRIBBLED: f64 = 0.55;

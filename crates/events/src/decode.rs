@@ -9,12 +9,13 @@
 
 use crate::assumed::{
     AHEAD, BEAM, BEND, BEND_LOOSE, BEND_OFF, BEND_REST, BOUNCES, CAROM, CAROM_S, DEAD, DRIBBLED,
-    DRIFT, FALLEN_S, FETCHED, FIDGET, HAND_S, HANDED, IN_HANDS, LINKS, LONG_S, LONGEST_S, LOOKS,
-    LOST, PICKED, REBOUND, REGRIP, REST, RESTLESS, ROLL, ROOT_TAU, SETTLE, SHOT_S, SPEED_SPREAD,
+    DRIFT, FALLEN_S, FETCHED, FIDGET, HAND_S, HANDED, IN_HANDS, LAYUP, LAYUP_M, LINKS, LONG_S, LONGEST_S, LOOKS,
+    LOST, PICKED, REBOUND, REGRIP, REST, RESTLESS, ROLL, ROOT_TAU, SCORER, SETTLE, SHOT_S, SPEED_SPREAD,
     STAYS, TAKEN, THROW, THROWN, TIME_SPREAD, TO_MATE, TO_OTHER, TO_RING, WILD,
 };
 use crate::bodies::Bodies;
 use crate::course::{Course, Ctl, NONE, Pool};
+use crate::flow::Flow;
 use crate::motion::{Motion, SLOW_S, dist, sub};
 use crate::params::ValidParams;
 use setdrift_court::End;
@@ -50,6 +51,7 @@ pub(crate) struct Decoder<'a> {
     /// Variance that a free ball's place gains a second.
     drift: f64,
     rings: [(End, [f64; 2]); 2],
+    flow: Flow,
     links: Vec<Link>,
     pool: Pool,
     sample: Sample,
@@ -83,6 +85,7 @@ impl<'a> Decoder<'a> {
             offset_s: (hand + slow) / (hand / HAND_S + slow / SLOW_S),
             drift: 2.0 * DRIFT * m.ball_split.1 / SLOW_S,
             rings: [ring(End::Left), ring(End::Right)],
+            flow: Flow::default(),
             links: Vec::new(),
             pool: Pool::new(m.session.players.len()),
             sample: Sample::default(),
@@ -97,6 +100,7 @@ impl<'a> Decoder<'a> {
         for frame in 0..frames {
             self.bodies.look(frame);
             self.sample = self.look(frame);
+            self.flow.look(&self.m, frame);
             if live.is_empty() {
                 self.begin();
             } else {
@@ -285,7 +289,7 @@ impl<'a> Decoder<'a> {
         for j in (0..self.bodies.at.len()).filter(|j| *j != i) {
             self.land(&f, Some(i), j, age);
         }
-        self.at_ring(&f, age);
+        self.at_ring(&f, i, age);
     }
 
     fn go_on_off_ring(&mut self, c: &Course, age: f64) {
@@ -331,7 +335,12 @@ impl<'a> Decoder<'a> {
             }
         }
         for j in 0..self.bodies.at.len() {
-            self.fetch(&f, j);
+            // Who has scored does not bring the ball in.
+            let scored = matches!(c.ctl, Ctl::Down(end) if self.attacks(j) == Some(end));
+            let picked = if scored { SCORER * picked } else { picked };
+            if !scored {
+                self.fetch(&f, j);
+            }
             if let Some(sq) = self.miss(j, f.x, f.p[0]) {
                 let cost = (picked * dt).ln() - sq / (2.0 * (self.offset + f.p[0]));
                 self.take(&f, j, f.x, cost);
@@ -365,6 +374,16 @@ impl<'a> Decoder<'a> {
         let d = [d[0] - AHEAD * b.kin.vel[0], d[1] - AHEAD * b.kin.vel[1]];
         let sq = d[0] * d[0] + d[1] * d[1];
         (sq < 12.0 * (self.offset + var)).then_some(sq)
+    }
+
+    /// The end that a player's team attacks now, where the tracks say it.
+    fn attacks(&self, i: usize) -> Option<End> {
+        let own = self.flow.end?;
+        Some(if self.m.session.players[i].team == 0 {
+            own
+        } else {
+            own.other()
+        })
     }
 
     fn mates(&self, i: usize, j: usize) -> bool {
@@ -448,11 +467,15 @@ impl<'a> Decoder<'a> {
         self.take(c, j, c.x, cost);
     }
 
-    /// A flight ends at a ring.
-    fn at_ring(&mut self, c: &Course, age: f64) {
+    /// A flight ends at the ring that the thrower's team attacks.
+    fn at_ring(&mut self, c: &Course, i: usize, age: f64) {
+        let attacks = self.attacks(i);
         let slow = self.m.ball_split.1;
         let age = age.max(0.5 * self.dt);
         for (end, ring) in self.rings {
+            if attacks.is_some_and(|e| e != end) {
+                continue;
+            }
             let d = dist(c.x, ring);
             let spread = 0.15f64.powi(2) + c.p[0] + slow;
             if d * d > 12.0 * spread {
@@ -466,7 +489,8 @@ impl<'a> Decoder<'a> {
             let z = (age / SHOT_S).ln() / TIME_SPREAD;
             let when = self.dt.ln() - 0.5 * z * z - (TIME_SPREAD * ROOT_TAU * age).ln();
             let aim = aimed(d * d, spread, dist(c.x, c.start), THROW, age, c.p[0]);
-            let cost = (0.5 * TO_RING).ln() + when + aim + height;
+            let near = (-0.5 * (dist(c.start, ring) / LAYUP_M).powi(2)).exp();
+            let cost = (0.5 * TO_RING * (1.0 + LAYUP * near)).ln() + when + aim + height;
             let mut at = *c;
             at.p[0] = 0.09 + slow;
             self.turn(&at, Ctl::Down(end), cost, ring, REST);
@@ -501,6 +525,7 @@ impl<'a> Decoder<'a> {
             base = b.kin.pos;
             noise += self.smoothed + b.blur;
             c.score -= self.sample.not_held;
+            c.score += self.flow.speaks_for(self.m.session.players[i].team) * self.dt;
         }
         let Some(at) = self.sample.at else {
             self.pool.offer(c);

@@ -14,6 +14,7 @@ mod decode;
 mod dribbles;
 mod fit;
 mod flight;
+mod flow;
 pub mod hmm;
 pub mod model;
 mod motion;

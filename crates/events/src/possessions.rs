@@ -71,8 +71,23 @@ const PLAY_ON_S: f64 = 1.0;
 /// A ball dead for longer after a miss has been whistled dead, seconds.
 const DEAD_S: f64 = 2.0;
 
+/// Fall from the ring, seconds, less what of it is seen: free fall from 3.05 m takes 0.79 s.
+const FELL_S: f64 = 0.5;
+/// Nobody but a shooter is this near to a ring with the ball, metres; and it is above it this
+/// long after it came near, seconds.
+const CLOSE_M: f64 = 2.0;
+const RISES_S: f64 = 0.7;
+/// After a shot the ball is in hands again within this, and somebody who has it inside for this
+/// long plays on, seconds.
+const SOON_S: f64 = 5.0;
+const AT_PLAY_S: f64 = 1.5;
+/// A ball that lies below a ring has come there no longer ago than this, seconds.
+const CAME_S: f64 = 3.0;
 /// A ball this near to a ring, seen from above, may have gone in, metres.
 const AT_RING_M: f64 = 0.5;
+
+/// Nobody brings a dead ball in within this, seconds (common practice).
+const UNSEEN_S: f64 = 4.0;
 
 /// A stopped possession shorter than this is none, seconds.
 const LEAST_S: f64 = 1.5;
@@ -167,9 +182,9 @@ impl Cutter<'_, '_> {
             d.to_s = self.spells[i].to_s;
             let next = self.spells.get(i + 1).copied();
             match (self.mark(i), next) {
-                (Some(Mark::Shot { ring_s, made }), _) if self.went_in(i, made) => {
+                (Some(Mark::Shot { ring_s, made }), _) if self.went_in(i, ring_s, made) => {
                     d.kind = OutcomeKind::Made;
-                    d.to_s = ring_s;
+                    d.to_s = self.scored_s(i, ring_s, made).max(d.from_s);
                     break (self.after(i + 1, ring_s + 0.9), true);
                 }
                 (Some(Mark::Shot { ring_s, .. }), None) => {
@@ -189,6 +204,18 @@ impl Cutter<'_, '_> {
                     break (i + 1, false);
                 }
                 (Some(Mark::Shot { .. }), Some(_)) => d.second_chances += 1,
+                (Some(Mark::Dead(at)), Some(_)) if self.scored_before(i, at).is_some() => {
+                    d.kind = OutcomeKind::Made;
+                    d.to_s = self.scored_before(i, at).unwrap_or(at).max(d.from_s);
+                    break (i + 1, true);
+                }
+                // The same team plays on inside: the ball was out of sight, not dead.
+                (Some(Mark::Dead(_)), Some(n))
+                    if self.team(i + 1) == team
+                        && n.from_s - self.spells[i].to_s < UNSEEN_S
+                        && !self.spells[i + 1..=self.inbound(i + 1).min(self.spells.len() - 1)]
+                            .iter()
+                            .any(|s| outside(self.m, s)) => {}
                 (Some(Mark::Dead(at)), _) => {
                     let stays = next.is_some() && {
                         let from = self.inbound(i + 1);
@@ -247,16 +274,90 @@ impl Cutter<'_, '_> {
             .unwrap_or(self.spells.len())
     }
 
-    /// Where the ball's fall does not tell, a ball brought in from outside does; and who takes it
-    /// first and goes behind the line with it has not rebounded it.
-    fn went_in(&self, i: usize, made: Option<bool>) -> bool {
-        match made {
-            Some(true) => true,
-            Some(false) => self.brings_in(i, i + 1),
-            None => (i + 1..self.spells.len())
+    /// Where the ball's fall does not tell, a ball brought in from outside does; who takes it
+    /// first and goes behind the line with it has not rebounded it, and after a basket nobody
+    /// plays on.
+    fn went_in(&self, i: usize, ring_s: f64, made: Option<bool>) -> bool {
+        match (made, self.restart(i, ring_s)) {
+            (Some(true), played) => played != Some(false),
+            (Some(false), _) => self.brings_in(i, i + 1),
+            (None, _) => (i + 1..self.spells.len())
                 .take_while(|n| self.spells[*n].from_s - self.spells[i].to_s < 7.0)
                 .any(|n| outside(self.m, &self.spells[n])),
         }
+    }
+
+    /// When the ball of a shot that went in was at the ring. Without height it is taken to be in
+    /// the shooter's hands still while it falls beside him; and taken for a miss it was seen when
+    /// it had fallen.
+    fn scored_s(&self, i: usize, ring_s: f64, made: Option<bool>) -> f64 {
+        let fell = if made == Some(false) { FELL_S } else { 0.0 };
+        let told = ring_s - fell;
+        if self.m.session.ball.as_ref().is_some_and(|b| b.z.is_some()) {
+            return told;
+        }
+        let s = self.m.session;
+        let end = [End::Left, End::Right].into_iter().find(|e| {
+            let at = self.m.ball(s.frame_at(ring_s)).map(|b| b.pos);
+            at.is_some_and(|at| dist(at, ring(self.m, *e)) < CLOSE_M)
+        });
+        end.and_then(|end| self.came_to(end, self.spells[i].from_s.max(ring_s - CAME_S), ring_s))
+            .map_or(told, |came| told.min(came + RISES_S))
+    }
+
+    /// Whether the other team brings the ball in after a shot, or somebody plays on with it.
+    fn restart(&self, i: usize, ring_s: f64) -> Option<bool> {
+        let mut inside = 0.0;
+        for (n, s) in self.spells.iter().enumerate().skip(i + 1) {
+            if s.from_s > ring_s + SOON_S {
+                break;
+            }
+            if outside(self.m, s) {
+                return (self.team(n) != self.team(i)).then_some(true);
+            }
+            inside += s.to_s - s.from_s.max(ring_s);
+            if inside > AT_PLAY_S {
+                return Some(false);
+            }
+        }
+        None
+    }
+
+    /// When a ball that lies dead near a ring came there, if the other team then brings it in
+    /// from behind that end line.
+    fn scored_before(&self, i: usize, dead_s: f64) -> Option<f64> {
+        let n = self.inbound(i + 1);
+        let thrower = &self.spells[n.checked_sub(1).filter(|n| *n > i)?];
+        let s = self.m.session;
+        let team = |sp: &Spell| s.players[sp.player].team;
+        if team(thrower) == team(&self.spells[i]) || !outside(self.m, thrower) {
+            return None;
+        }
+        let from = self.m.player(thrower.player, s.frame_at(thrower.to_s))?.pos;
+        if from[0].abs() < s.court.measures().length / 2.0 - 0.5 {
+            return None;
+        }
+        let end = if from[0] < 0.0 { End::Left } else { End::Right };
+        self.came_to(end, self.spells[i].from_s.max(dead_s - CAME_S), dead_s + 0.3)
+    }
+
+    /// When the ball came to a ring where it was last in a stretch of time.
+    fn came_to(&self, end: End, from_s: f64, to_s: f64) -> Option<f64> {
+        let s = self.m.session;
+        let at = ring(self.m, end);
+        let near = |f: usize| {
+            self.m
+                .ball(f)
+                .map(|b| dist(b.pos, at) < AT_RING_M + 1.5 * self.m.ball_noise)
+        };
+        let frames = s.frame_at(from_s)..=s.frame_at(to_s);
+        let last = frames.clone().rev().find(|f| near(*f) == Some(true))?;
+        let first = frames
+            .rev()
+            .skip_while(|f| *f > last)
+            .take_while(|f| near(*f) != Some(false))
+            .last()?;
+        Some(s.time(first))
     }
 
     /// Whether the team that did not have the ball in spell `i` brings it in in spell `n`.
