@@ -73,6 +73,8 @@ const DEAD_S: f64 = 2.0;
 
 /// Fall from the ring, seconds, less what of it is seen: free fall from 3.05 m takes 0.79 s.
 const FELL_S: f64 = 0.5;
+/// Median time from the ring to hands, seconds (see `shots`).
+const CAROM_S: f64 = 0.8;
 /// Nobody but a shooter is this near to a ring with the ball, metres; and it is above it this
 /// long after it came near, seconds.
 const CLOSE_M: f64 = 2.0;
@@ -188,11 +190,15 @@ impl Cutter<'_, '_> {
                     break (self.after(i + 1, ring_s + 0.9), true);
                 }
                 (Some(Mark::Shot { ring_s, .. }), None) => {
-                    d.to_s = ring_s;
+                    // The tracks end before anybody is seen with the rebound.
+                    let last = self.m.session.time(self.m.session.frames() - 1);
+                    d.to_s = (ring_s + CAROM_S).min(last).max(ring_s);
                     break (i + 1, true);
                 }
+                // Who has it then inside the lines has picked it up from the floor.
                 (Some(Mark::Shot { ring_s, .. }), Some(n))
-                    if self.dead_within(ring_s, n.from_s - DEAD_S).is_some() =>
+                    if self.dead_within(ring_s, n.from_s - DEAD_S).is_some()
+                        && self.restart(i, n.from_s) != Some(false) =>
                 {
                     d.kind = OutcomeKind::Missed;
                     d.to_s = self.dead_within(ring_s, n.from_s).unwrap_or(ring_s);
@@ -291,11 +297,11 @@ impl Cutter<'_, '_> {
     /// the shooter's hands still while it falls beside him; and taken for a miss it was seen when
     /// it had fallen.
     fn scored_s(&self, i: usize, ring_s: f64, made: Option<bool>) -> f64 {
+        if self.m.session.ball.as_ref().is_some_and(|b| b.z.is_some()) {
+            return ring_s;
+        }
         let fell = if made == Some(false) { FELL_S } else { 0.0 };
         let told = ring_s - fell;
-        if self.m.session.ball.as_ref().is_some_and(|b| b.z.is_some()) {
-            return told;
-        }
         let s = self.m.session;
         let end = [End::Left, End::Right].into_iter().find(|e| {
             let at = self.m.ball(s.frame_at(ring_s)).map(|b| b.pos);
