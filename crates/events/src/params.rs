@@ -38,7 +38,7 @@ impl Default for Params {
             pass_speed_mps: 9.0,
             hold_s: 2.0,
             hand_off_m: 1.4,
-            screen_m: 1.4,
+            screen_m: 2.0,
             control_s: 0.4,
             result_s: 4.0,
             stand_mps: 0.6,

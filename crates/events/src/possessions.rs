@@ -344,7 +344,11 @@ impl Cutter<'_, '_> {
             return None;
         }
         let end = if from[0] < 0.0 { End::Left } else { End::Right };
-        self.came_to(end, self.spells[i].from_s.max(dead_s - CAME_S), dead_s + 0.3)
+        self.came_to(
+            end,
+            self.spells[i].from_s.max(dead_s - CAME_S),
+            dead_s + 0.3,
+        )
     }
 
     /// When the ball came to a ring where it was last in a stretch of time.

@@ -17,7 +17,7 @@ const SAME_BALL: f64 = 2.2;
 /// Stands visited at least this share as often as the most visited are places to start from.
 const OFTEN: f64 = 0.35;
 /// A movement has ended when its player is this near to where he comes to rest, metres.
-const ARRIVED_M: f64 = 0.5;
+const ARRIVED_M: f64 = 0.25;
 /// The last pass of a repetition is caught no later after the last player has come to rest,
 /// seconds.
 const LATE_CATCH_S: f64 = 2.0;

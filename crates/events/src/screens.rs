@@ -1,54 +1,120 @@
 //! Screens: a team-mate stands, the user brushes past, the user's defender is held up.
 //!
 //! FIBA Official Basketball Rules, Art. 33.7: a legal screener stands still when contact occurs.
-//! Looks ten times a second, whatever the frame rate.
+//! Every nearest approach of two team-mates is looked at from three seconds before it to three
+//! seconds after, ten times a second whatever the frame rate, and scored by trees that were
+//! fitted to games and practices with known screens (`docs/method-events.md`).
 
+use crate::bodies::Bodies;
 use crate::model::{BallStory, Event, EventKind};
 use crate::motion::{Kin, Motion, dist, norm, sub};
 use crate::params::ValidParams;
+use crate::screen_trees;
 use crate::story::seconds;
 use setdrift_court::CourtPoint;
+use setdrift_tracks::Session;
 use std::collections::VecDeque;
 
 /// Looks a second.
 const LOOKS: f64 = 10.0;
 /// Looks kept: three seconds on either side of the one judged.
 const SIDE: usize = 30;
-/// A screener's greatest speed at contact, m/s, sensor noise apart: one who still moves a little
-/// sets an illegal screen, but sets one.
-const STANDS: f64 = 1.6;
-/// A user's least speed, m/s, sensor noise apart.
-const USES: f64 = 0.6;
 /// Screens are set in the front court, at most this far from the end line, metres.
-const FRONT_M: f64 = 10.5;
+const FRONT_M: f64 = 11.0;
 /// Least confidence of a screen that is told.
-const TOLD: f64 = 0.34;
-/// No guard is looked for further from the screener, metres.
-const FAR: f64 = 4.0;
+const TOLD: f64 = 0.4;
+/// Distances further than this count as this, metres.
+const FAR: f64 = 6.0;
+/// A screener who stands is no faster than this, m/s, sensor noise apart.
+const STANDS: f64 = 0.5;
+/// A guard within this of the screener is screened, metres, sensor noise apart.
+const HELD_M: f64 = 1.2;
 /// Two screens by the same pair lie this far apart, seconds.
 const AGAIN_S: f64 = 2.5;
+
+/// Two team-mates at their nearest, as the detector of screens sees them: what its trees are
+/// fitted to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Meeting {
+    /// Who may have screened.
+    pub screener: usize,
+    /// Who may have used it.
+    pub user: usize,
+    /// When they were nearest, seconds.
+    pub time_s: f64,
+    /// [`LOOKS_AT`] numbers: metres, or 0 and 1 for who has the ball.
+    pub looks: Vec<f64>,
+}
+
+/// How many numbers describe a [`Meeting`].
+pub const LOOKS_AT: usize = 75;
 
 struct Look {
     frame: usize,
     kin: Vec<Option<Kin>>,
 }
 
+/// All meetings of team-mates who have the ball, without a verdict.
+#[must_use]
+pub fn meetings(session: &Session, story: &BallStory, params: &ValidParams) -> Vec<Meeting> {
+    let m = Motion::new(session);
+    let mut out = Vec::new();
+    walk(&m, params, story, |pair, now| {
+        out.push(Meeting {
+            screener: pair.screener,
+            user: pair.user,
+            time_s: now,
+            looks: pair.looks(),
+        });
+    });
+    out
+}
+
 pub(crate) fn screens(m: &Motion, p: &ValidParams, story: &mut BallStory) {
+    let mut found: Vec<(usize, usize, Event)> = Vec::new();
+    walk(m, p, story, |pair, _| {
+        let confidence = screen_trees::confidence(&pair.looks());
+        if confidence >= TOLD {
+            found.push((pair.screener, pair.user, pair.event(confidence)));
+        }
+    });
+    // Of one pair the surest is told, whoever screened for whom.
+    found.sort_by(|x, y| {
+        y.2.confidence
+            .total_cmp(&x.2.confidence)
+            .then(x.2.time_s.total_cmp(&y.2.time_s))
+    });
+    let mut told: Vec<(usize, usize, Event)> = Vec::new();
+    for (a, u, e) in found {
+        let again = told.iter().any(|(b, v, f)| {
+            ((a, u) == (*b, *v) || (a, u) == (*v, *b)) && (e.time_s - f.time_s).abs() < AGAIN_S
+        });
+        if !again {
+            told.push((a, u, e));
+        }
+    }
+    told.sort_by(|x, y| x.2.time_s.total_cmp(&y.2.time_s).then(x.0.cmp(&y.0)));
+    story.events.extend(told.into_iter().map(|t| t.2));
+}
+
+/// Shows every meeting of the team with the ball in its front court, in order of time.
+fn walk(m: &Motion, p: &ValidParams, story: &BallStory, mut show: impl FnMut(&Pair, f64)) {
     let s = m.session;
     let step = ((s.rate_hz / LOOKS).round() as usize).max(1);
     let n = s.players.len();
     let mut window: VecDeque<Look> = VecDeque::with_capacity(2 * SIDE + 1);
-    let mut last = vec![f64::NEG_INFINITY; n * n];
+    let mut bodies = Bodies::new(*m);
     let holder = Holder::new(story);
-    let mut found = Vec::new();
     for frame in (0..s.frames()).step_by(step) {
-        window.push_back(Look {
-            frame,
-            kin: (0..n).map(|i| m.player(i, frame)).collect(),
-        });
-        if window.len() > 2 * SIDE + 1 {
-            window.pop_front();
-        }
+        bodies.look(frame);
+        let mut kin = if window.len() > 2 * SIDE {
+            window.pop_front().map_or_else(Vec::new, |l| l.kin)
+        } else {
+            Vec::with_capacity(n)
+        };
+        kin.clear();
+        kin.extend(bodies.at.iter().map(|b| b.map(|b| b.kin)));
+        window.push_back(Look { frame, kin });
         if window.len() < 2 * SIDE + 1 {
             continue;
         }
@@ -56,87 +122,44 @@ pub(crate) fn screens(m: &Motion, p: &ValidParams, story: &mut BallStory) {
         let Some(team) = holder.team_at(m, now) else {
             continue;
         };
-        for screener in s.roster(team) {
-            for user in s.roster(team).filter(|u| *u != screener) {
-                if now - last[screener * n + user] < AGAIN_S || holder.gave(screener, user, now) {
+        for a in s.roster(team) {
+            for u in s.roster(team).filter(|u| *u > a) {
+                if !nearest(m, p.screen_m, &window, a, u) {
                     continue;
                 }
-                if holder.has(screener, now) {
-                    continue;
-                }
-                if let Some(e) = judge(m, p, &window, screener, user) {
-                    last[screener * n + user] = now;
-                    found.push(e);
+                for (screener, user) in [(a, u), (u, a)] {
+                    show(
+                        &Pair {
+                            m,
+                            window: &window,
+                            holder: &holder,
+                            screener,
+                            user,
+                            now,
+                        },
+                        now,
+                    );
                 }
             }
         }
     }
-    story.events.extend(found);
 }
 
-fn judge(
-    m: &Motion,
-    p: &ValidParams,
-    window: &VecDeque<Look>,
-    screener: usize,
-    user: usize,
-) -> Option<Event> {
-    let s = m.session;
-    let pair = Pair {
-        window,
-        screener,
-        user,
-        error: speed_error(m),
+/// Whether two are nearest to each other now within half a second either way, in the front court
+/// and near enough.
+fn nearest(m: &Motion, most_m: f64, window: &VecDeque<Look>, a: usize, u: usize) -> bool {
+    let apart = |k: usize| {
+        let l: &Look = &window[k];
+        Some(dist(l.kin[a]?.pos, l.kin[u]?.pos))
     };
-    let here = pair.apart(SIDE)?;
-    let slack = 1.5 * m.player_error();
-    let spot = pair.at(SIDE, screener)?.pos;
-    let depth = s.court.measures().length / 2.0 - spot[0].abs();
-    if here > p.screen_m + slack || depth > FRONT_M {
-        return None;
-    }
-    // Nearest moment within half a second either way.
-    for k in SIDE - 5..=SIDE + 5 {
-        let d = pair.apart(k)?;
-        if d < here || (d == here && k < SIDE) {
-            return None;
-        }
-    }
-    let guard = guard(m, window, user);
-    let looks = pair.looks(here, guard)?;
-    if looks.still > STANDS + pair.error || looks.speed < USES + pair.error {
-        return None;
-    }
-    let confidence = looks.confidence();
-    if confidence < TOLD {
-        return None;
-    }
-    let held = guard.filter(|_| looks.gap < 1.2 + slack);
-    let toward = held
-        .and_then(|d| pair.at(SIDE, d))
-        .or(pair.at(SIDE, user))
-        .map_or([1.0, 0.0], |k| sub(k.pos, spot));
-    Some(Event {
-        kind: EventKind::Screen {
-            screener,
-            user,
-            screened: held,
-            set: looks.still < 0.5 + pair.error,
-            angle: toward[1].atan2(toward[0]),
-        },
-        time_s: seconds(s, window[SIDE].frame as f64),
-        place: CourtPoint::new(spot[0], spot[1]),
-        confidence: confidence.min(0.97),
-        evidence: format!(
-            "user passed {here:.1} m from a screener moving at {:.1} m/s{}",
-            looks.still,
-            held.map_or(String::new(), |d| format!(
-                ", {} came within {:.1} m of the screener",
-                s.players[d].label(),
-                looks.gap
-            ))
-        ),
-    })
+    let Some(here) = apart(SIDE).filter(|d| *d < most_m) else {
+        return false;
+    };
+    let length = m.session.court.measures().length;
+    let depth = window[SIDE].kin[a].map_or(0.0, |k| length / 2.0 - k.pos[0].abs());
+    depth < FRONT_M
+        && (SIDE - 5..=SIDE + 5)
+            .all(|k| apart(k).is_some_and(|d| d > here || k == SIDE || (d == here && k > SIDE)))
 }
 
 /// The opponent who guards a player: on the way to the contact nearest to him in the mean, and
@@ -170,144 +193,150 @@ fn guard(m: &Motion, window: &VecDeque<Look>, user: usize) -> Option<usize> {
 }
 
 /// A screener and a user about a meeting, which is at look [`SIDE`].
-struct Pair<'a> {
+struct Pair<'a, 'b> {
+    m: &'a Motion<'b>,
     window: &'a VecDeque<Look>,
+    holder: &'a Holder<'a>,
     screener: usize,
     user: usize,
-    error: f64,
+    now: f64,
 }
 
-impl Pair<'_> {
-    fn at(&self, k: usize, i: usize) -> Option<Kin> {
-        self.window[k].kin[i]
+impl Pair<'_, '_> {
+    fn at(&self, k: usize, i: usize) -> Option<[f64; 2]> {
+        self.window[k].kin[i].map(|k| k.pos)
     }
 
-    fn between(&self, k: usize, a: usize, b: usize) -> Option<f64> {
-        Some(dist(self.at(k, a)?.pos, self.at(k, b)?.pos))
-    }
-
-    fn apart(&self, k: usize) -> Option<f64> {
-        self.between(k, self.screener, self.user)
-    }
-
-    fn speed(&self, k: usize, i: usize) -> Option<f64> {
-        self.at(k, i).map(|k| norm(k.vel))
-    }
-
-    fn looks(&self, here: f64, guard: Option<usize>) -> Option<Looks> {
-        let spot = self.at(SIDE, self.screener)?.pos;
-        let most = |it: &mut dyn Iterator<Item = f64>| it.fold(0.0, f64::max);
-        let least = |it: &mut dyn Iterator<Item = f64>| it.fold(f64::INFINITY, f64::min);
-        let mean = |it: &mut dyn Iterator<Item = f64>| {
-            let (s, n) = it.fold((0.0, 0.0), |(s, n), v| (s + v, n + 1.0));
-            s / f64::max(n, 1.0)
+    /// What tells a screen from a chance meeting, in metres, [`FAR`] where unknown: how near they
+    /// come; how far each goes in every half second; where each is seen from the place of the
+    /// meeting; how the screener stands; the user's turn; the guards of both; who has the ball.
+    fn looks(&self) -> Vec<f64> {
+        let (a, u) = (Some(self.screener), Some(self.user));
+        let guard_u = guard(self.m, self.window, self.user);
+        let guard_a = guard(self.m, self.window, self.screener);
+        let at = |k: usize, i: Option<usize>| self.at(k, i?);
+        let between = |k: usize, i: Option<usize>, j: Option<usize>| {
+            at(k, i)
+                .zip(at(k, j))
+                .map_or(FAR, |(p, q)| dist(p, q).min(FAR))
         };
-        let still = mean(&mut (SIDE - 3..=SIDE + 1).filter_map(|k| self.speed(k, self.screener)));
-        let rest = least(&mut (SIDE - 8..=SIDE + 4).filter_map(|k| self.speed(k, self.screener)))
-            .min(still);
-        let speed = most(&mut (SIDE - 4..=SIDE + 4).filter_map(|k| self.speed(k, self.user)));
-        let off = |k: usize| Some(dist(self.at(k, self.screener)?.pos, spot));
-        // Since when and until when he stands within half a metre of there.
-        let near = 0.5 + 0.3 * self.error;
-        let set = (0..SIDE)
-            .rev()
-            .take_while(|k| off(*k).is_none_or(|d| d < near))
-            .last()
-            .unwrap_or(SIDE);
-        let leaves = (SIDE..=2 * SIDE)
-            .take_while(|k| off(*k).is_none_or(|d| d < near))
-            .last()
-            .unwrap_or(SIDE);
-        let start = mean(
-            &mut (set.saturating_sub(2)..=(set + 2).min(SIDE))
-                .filter_map(|k| self.speed(k, self.user)),
+        let spot = at(SIDE, a);
+        let off = |k: usize, i: Option<usize>| {
+            at(k, i).zip(spot).map_or(FAR, |(p, q)| dist(p, q).min(FAR))
+        };
+        let mut out = Vec::with_capacity(LOOKS_AT);
+        out.push(between(SIDE, a, u));
+        out.push((SIDE - 3..=SIDE + 3).map(|k| between(k, a, u)).sum::<f64>() / 7.0);
+        for i in [a, u] {
+            out.extend((0..12).map(|w| {
+                at(5 * w, i)
+                    .zip(at(5 * w + 5, i))
+                    .map_or(FAR, |(p, q)| dist(p, q).min(FAR))
+            }));
+        }
+        for i in [a, u] {
+            out.extend([0, 10, 20, 25, 35, 40, 50, 60].map(|k| off(k, i)));
+        }
+        out.extend([(20, 30), (22, 35), (15, 30)].map(|(from, to)| self.sway(from, to)));
+        out.push(self.turn());
+        let way = at(22, guard_u).zip(at(42, u));
+        out.push(
+            way.zip(spot)
+                .map_or(FAR, |((p, q), s)| beside(p, q, s).min(FAR)),
         );
-        let gap = guard.map_or(f64::INFINITY, |g| {
-            least(&mut (SIDE - 8..=SIDE + 8).filter_map(|k| self.between(k, g, self.screener)))
-        });
-        let at_set = guard.map_or(f64::INFINITY, |g| {
-            least(
-                &mut (set..=(set + 3).min(SIDE)).filter_map(|k| self.between(k, g, self.screener)),
-            )
-        });
-        let user_set = self.between(set, self.user, self.screener).unwrap_or(here);
-        Some(Looks {
-            here,
-            still,
-            rest,
-            speed,
-            before: most(&mut (SIDE - 20..SIDE).filter_map(|k| self.apart(k))),
-            after: most(&mut (SIDE + 1..=SIDE + 20).filter_map(|k| self.apart(k))),
-            came: most(&mut (0..=SIDE - 6).filter_map(off)),
-            left: most(&mut (SIDE + 5..=2 * SIDE).filter_map(off)),
-            stood: (SIDE - set) as f64 / LOOKS,
-            stays: (leaves - SIDE) as f64 / LOOKS,
-            start,
-            gap,
-            at_set: at_set.min(FAR),
-            user_set,
-        })
+        out.push(
+            (20..=42)
+                .map(|k| between(k, guard_u, a))
+                .fold(FAR, f64::min),
+        );
+        out.extend([20, 30, 40, 45, 50].map(|k| off(k, guard_u)));
+        out.extend([20, 30, 40, 50].map(|k| between(k, guard_u, u)));
+        out.extend([20, 30, 40].map(|k| between(k, guard_a, a)));
+        let has = |i: usize, t: f64| f64::from(u8::from(self.holder.has(i, self.now + t)));
+        out.extend([-1.5, -0.7, 0.0, 0.7, 1.5, 2.5].map(|t| has(self.user, t)));
+        out.extend([-2.0, -1.0, -0.4, 0.0, 0.4, 1.0, 2.0].map(|t| has(self.screener, t)));
+        out.push(f64::from(u8::from(self.holder.gave(
+            self.screener,
+            self.user,
+            self.now,
+        ))));
+        out.push(self.m.player_noise);
+        out
     }
-}
 
-/// What tells a screen from a chance meeting; metres, seconds and m/s.
-#[derive(Debug)]
-struct Looks {
-    /// Least distance of screener and user.
-    here: f64,
-    /// Mean speed of the screener at contact.
-    still: f64,
-    /// Least speed of the screener shortly before contact.
-    rest: f64,
-    /// Greatest speed of the user about contact.
-    speed: f64,
-    /// Furthest the two were apart in the two seconds before and after.
-    before: f64,
-    after: f64,
-    /// Furthest the screener was from where he stands, in the three seconds before and after.
-    came: f64,
-    left: f64,
-    /// How long he has stood there, and will.
-    stood: f64,
-    stays: f64,
-    /// Speed of the user when the screener came to stand.
-    start: f64,
-    /// Least distance of the user's guard from the screener about contact, and when he came to
-    /// stand.
-    gap: f64,
-    at_set: f64,
-    /// How far the user was when the screener came to stand.
-    user_set: f64,
-}
-
-impl Looks {
-    /// A logistic score. Its form is what coaches say (the screener comes and stands; the user
-    /// waits for it, comes from a few metres off, brushes past at a run and goes on; the screener
-    /// then leaves); its weights were fitted to games and practices of two simulators that share
-    /// no code, at three sensor models.
-    fn confidence(&self) -> f64 {
-        let off = |value: f64, usual: f64| (value.max(0.1) / usual).ln();
-        let hill = |x: f64, slope: f64, bend: f64| slope * x - bend * x * x;
-        let guarded = if self.at_set < FAR {
-            0.54 * self.at_set.min(3.0)
+    /// Root mean square distance of the screener's places from their mean.
+    fn sway(&self, from: usize, to: usize) -> f64 {
+        let places = || (from..=to).filter_map(|k| self.at(k, self.screener));
+        let n = places().count() as f64;
+        let sum = places().fold([0.0; 2], |s, p| [s[0] + p[0], s[1] + p[1]]);
+        let mean = [sum[0] / n, sum[1] / n];
+        let square: f64 = places().map(|p| dist(p, mean).powi(2)).sum();
+        if n > 0.0 {
+            (square / n).sqrt().min(FAR)
         } else {
-            0.81
-        };
-        let score = 1.15
-            - 3.15 * (self.here - 0.7).max(0.0)
-            - 1.45 * self.rest
-            - 0.44 * self.start
-            - guarded
-            + hill(off(self.speed, 3.0), 0.0, 2.54)
-            + hill(off(self.before, 3.0), 0.88, 1.71)
-            + hill(off(self.after, 4.0), 1.05, 0.67)
-            + hill(off(self.came + 0.2, 1.2), 1.64, 0.75)
-            + hill(off(self.left + 0.2, 1.2), 1.44, 0.61)
-            + hill(off(self.stood + 0.1, 0.8), 0.48, 0.79)
-            + hill(off(self.stays + 0.1, 0.6), 1.94, 0.63)
-            + hill(off(self.user_set, 2.0), -0.62, 0.71);
-        1.0 / (1.0 + (-score).exp())
+            FAR
+        }
     }
+
+    /// Cosine of the angle by which the user turns at the meeting; straight on where unknown.
+    fn turn(&self) -> f64 {
+        let (Some(p), Some(q), Some(r)) = (
+            self.at(SIDE - 10, self.user),
+            self.at(SIDE, self.user),
+            self.at(SIDE + 12, self.user),
+        ) else {
+            return 1.0;
+        };
+        let (x, y) = (sub(q, p), sub(r, q));
+        (x[0] * y[0] + x[1] * y[1]) / (norm(x) * norm(y)).max(1e-6)
+    }
+
+    fn event(&self, confidence: f64) -> Event {
+        let (m, s) = (self.m, self.m.session);
+        let slack = 1.5 * m.player_error();
+        let spot = self.at(SIDE, self.screener).unwrap_or_default();
+        let here = self.at(SIDE, self.user).map_or(0.0, |u| dist(u, spot));
+        let speeds: Vec<f64> = (SIDE - 3..=SIDE + 1)
+            .filter_map(|k| self.window[k].kin[self.screener].map(|k| norm(k.vel)))
+            .collect();
+        let still = speeds.iter().sum::<f64>() / speeds.len().max(1) as f64;
+        let held = guard(m, self.window, self.user).and_then(|d| {
+            let gap = (SIDE - 8..=SIDE + 8)
+                .filter_map(|k| Some(dist(self.at(k, d)?, self.at(k, self.screener)?)))
+                .fold(f64::INFINITY, f64::min);
+            (gap < HELD_M + slack).then_some((d, gap))
+        });
+        let toward = held
+            .and_then(|(d, _)| self.at(SIDE, d))
+            .or(self.at(SIDE, self.user))
+            .map_or([1.0, 0.0], |p| sub(p, spot));
+        Event {
+            kind: EventKind::Screen {
+                screener: self.screener,
+                user: self.user,
+                screened: held.map(|h| h.0),
+                set: still < STANDS + speed_error(m),
+                angle: toward[1].atan2(toward[0]),
+            },
+            time_s: self.now,
+            place: CourtPoint::new(spot[0], spot[1]),
+            confidence: confidence.min(0.97),
+            evidence: format!(
+                "user passed {here:.1} m from a screener moving at {still:.1} m/s{}",
+                held.map_or(String::new(), |(d, gap)| format!(
+                    ", {} came within {gap:.1} m of the screener",
+                    s.players[d].label()
+                ))
+            ),
+        }
+    }
+}
+
+/// Distance of a place from the way between two others.
+fn beside(from: [f64; 2], to: [f64; 2], place: [f64; 2]) -> f64 {
+    let (v, w) = (sub(to, from), sub(place, from));
+    let t = ((v[0] * w[0] + v[1] * w[1]) / (v[0] * v[0] + v[1] * v[1]).max(1e-6)).clamp(0.0, 1.0);
+    dist([from[0] + t * v[0], from[1] + t * v[1]], place)
 }
 
 fn speed_error(m: &Motion) -> f64 {
