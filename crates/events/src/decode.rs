@@ -51,6 +51,8 @@ pub(crate) struct Decoder<'a> {
     offset_s: f64,
     /// Variance that a free ball's place gains a second.
     drift: f64,
+    /// Log probability that a held ball is gripped anew in a frame.
+    rare: f64,
     rings: [(End, [f64; 2]); 2],
     flow: Flow,
     links: Vec<Link>,
@@ -84,6 +86,7 @@ impl<'a> Decoder<'a> {
             smoothed: m.player_split.0 / (2 * m.player_half + 1) as f64,
             offset: hand + slow,
             offset_s: (hand + slow) / (hand / HAND_S + slow / SLOW_S),
+            rare: (REGRIP / m.session.rate_hz).ln(),
             drift: 2.0 * DRIFT * m.ball_split.1 / SLOW_S,
             rings: [ring(End::Left), ring(End::Right)],
             flow: Flow::default(),
@@ -542,8 +545,10 @@ impl<'a> Decoder<'a> {
             let f = sub(seen, mean);
             let var = self.offset + noise;
             let fq = (f[0] * f[0] + f[1] * f[1]) / (2.0 * var);
-            let rare = (REGRIP * self.dt).ln();
-            if self.fresh * (fq + (var / s).ln()) - rare < self.fresh * sq.min(WILD) {
+            let rare = self.rare;
+            // The logarithm, which is not negative, is worth taking only where it may matter.
+            let gain = self.fresh * (sq.min(WILD) - fq) + rare;
+            if gain > 0.0 && self.fresh * (var / s).ln() < gain {
                 c.score += rare;
                 c.x = mean;
                 c.p[0] = self.offset;

@@ -279,11 +279,12 @@ impl Problem {
         let (mut ya, mut yb, mut yy) = ([0.0; 2], [0.0; 2], 0.0);
         let (mut plain, mut plain_y) = ([0.0; 3], [[0.0; 2]; 2]);
         let (mut plain_yy, mut log_var) = (0.0, 0.0);
+        let logs = [self.held.ln(), self.air.ln()];
         for s in &self.samples {
-            let (wa, wb, base, var) = if s.t <= r - push {
-                (1.0, 0.0, self.at(&self.a, s.t), self.held)
+            let (wa, wb, base, var, log) = if s.t <= r - push {
+                (1.0, 0.0, self.at(&self.a, s.t), self.held, logs[0])
             } else if s.t >= c {
-                (0.0, 1.0, self.at(&self.b, s.t), self.held)
+                (0.0, 1.0, self.at(&self.b, s.t), self.held, logs[0])
             } else {
                 let whole = c - r + push / 2.0;
                 let f = if s.t < r {
@@ -296,10 +297,11 @@ impl Problem {
                     f,
                     [pa[0] + (pb[0] - pa[0]) * f, pa[1] + (pb[1] - pa[1]) * f],
                     self.air,
+                    logs[1],
                 )
             };
             let w = 1.0 / var;
-            log_var += var.ln();
+            log_var += log;
             let y = [s.ball[0] - base[0], s.ball[1] - base[1]];
             aa += w * wa * wa;
             ab += w * wa * wb;

@@ -14,7 +14,8 @@ pub(crate) fn sub(a: [f64; 2], b: [f64; 2]) -> [f64; 2] {
 }
 
 pub(crate) fn norm(a: [f64; 2]) -> f64 {
-    a[0].hypot(a[1])
+    // Metres and m/s: nothing that squaring could lose.
+    (a[0] * a[0] + a[1] * a[1]).sqrt()
 }
 
 pub(crate) fn dist(a: [f64; 2], b: [f64; 2]) -> f64 {

@@ -73,6 +73,8 @@ const DEAD_S: f64 = 2.0;
 
 /// Fall from the ring, seconds, less what of it is seen: free fall from 3.05 m takes 0.79 s.
 const FELL_S: f64 = 0.5;
+/// A ball off a ring is in hands within this, seconds (twice the median time and more).
+const LATEST_REBOUND_S: f64 = 2.0;
 /// Median time from the ring to hands, seconds (see `shots`).
 const CAROM_S: f64 = 0.8;
 /// Nobody but a shooter is this near to a ring with the ball, metres; and it is above it this
@@ -285,7 +287,14 @@ impl Cutter<'_, '_> {
     /// plays on.
     fn went_in(&self, i: usize, ring_s: f64, made: Option<bool>) -> bool {
         match (made, self.restart(i, ring_s)) {
-            (Some(true), played) => played != Some(false),
+            (Some(true), played) => {
+                // Who has the ball only later has not rebounded it.
+                let soon = self
+                    .spells
+                    .get(i + 1)
+                    .is_some_and(|n| n.from_s < ring_s + LATEST_REBOUND_S);
+                self.sees_height() || !soon || played != Some(false)
+            }
             (Some(false), _) => self.brings_in(i, i + 1),
             (None, _) => (i + 1..self.spells.len())
                 .take_while(|n| self.spells[*n].from_s - self.spells[i].to_s < 7.0)
@@ -297,7 +306,7 @@ impl Cutter<'_, '_> {
     /// the shooter's hands still while it falls beside him; and taken for a miss it was seen when
     /// it had fallen.
     fn scored_s(&self, i: usize, ring_s: f64, made: Option<bool>) -> f64 {
-        if self.m.session.ball.as_ref().is_some_and(|b| b.z.is_some()) {
+        if self.sees_height() {
             return ring_s;
         }
         let fell = if made == Some(false) { FELL_S } else { 0.0 };
@@ -309,6 +318,10 @@ impl Cutter<'_, '_> {
         });
         end.and_then(|end| self.came_to(end, self.spells[i].from_s.max(ring_s - CAME_S), ring_s))
             .map_or(told, |came| told.min(came + RISES_S))
+    }
+
+    fn sees_height(&self) -> bool {
+        self.m.session.ball.as_ref().is_some_and(|b| b.z.is_some())
     }
 
     /// Whether the other team brings the ball in after a shot, or somebody plays on with it.
@@ -447,20 +460,31 @@ fn settled(m: &Motion, story: &BallStory, control_s: f64) -> Vec<Spell> {
     out
 }
 
-/// Whether the holder lets the ball go from behind a line.
+/// How long before he lets go a holder's place still tells where he does, seconds.
+const STOOD_S: f64 = 1.2;
+
+/// Whether the holder lets the ball go from behind a line; where he is not seen, the ball tells,
+/// and then where either was last.
 fn outside(m: &Motion, spell: &Spell) -> bool {
     let s = m.session;
     let half = s.court.measures();
-    let to = s.frame_at(spell.to_s);
-    let from = s.frame_at((spell.to_s - 0.4).max(spell.from_s));
-    let (mut out, mut all) = (0.0, 0.0);
-    for f in from..=to {
-        if let Some(k) = m.player(spell.player, f) {
+    let mean = |ago_s: f64, at: &dyn Fn(usize) -> Option<[f64; 2]>| {
+        let to_s = spell.to_s - ago_s;
+        let to = s.frame_at(to_s.max(spell.from_s));
+        let from = s.frame_at((to_s - 0.4).max(spell.from_s));
+        let (mut out, mut all) = (0.0, 0.0);
+        for p in (from..=to).filter_map(at) {
             all += 1.0;
-            out += (k.pos[0].abs() - half.length / 2.0).max(k.pos[1].abs() - half.width / 2.0);
+            out += (p[0].abs() - half.length / 2.0).max(p[1].abs() - half.width / 2.0);
         }
-    }
-    all > 0.0 && out / all > 0.1 - m.player_noise
+        (all > 0.0).then_some(out / all)
+    };
+    let player = |f: usize| m.player(spell.player, f).map(|k| k.pos);
+    let ball = |f: usize| m.ball(f).map(|k| k.pos);
+    [0.0, STOOD_S / 3.0, 2.0 * STOOD_S / 3.0]
+        .into_iter()
+        .find_map(|ago_s| mean(ago_s, &player).or_else(|| mean(ago_s, &ball)))
+        .is_some_and(|beyond| beyond > 0.1 - m.player_noise)
 }
 
 /// The end attacked in each draft: given, else the ring shot at, else where most of the team's
