@@ -3,10 +3,10 @@
 use super::street::{Facts, bridge};
 use setdrift_playbook::graph::Graph;
 use setdrift_simulate::{
-    PracticeSettings, SensorModel, Settings, SimulatedSession, Truth, simulate_game,
+    Occasion, PracticeSettings, SensorModel, Settings, SimulatedSession, Truth, simulate_game,
     simulate_practice,
 };
-use setdrift_simulated::{lantern, measured_occasion};
+use setdrift_simulated::{lantern, measured_occasion, occasion};
 use setdrift_tracks::Session;
 
 pub fn graph() -> Graph {
@@ -14,8 +14,22 @@ pub fn graph() -> Graph {
 }
 
 pub fn game(settings: &Settings, sensor: &SensorModel, seed: u64) -> (Session, Facts) {
-    let (world, truth) =
-        simulate_game(&graph(), &measured_occasion("check"), settings, seed).unwrap();
+    played(&measured_occasion("check"), settings, sensor, seed)
+}
+
+/// The same by other players, who are built and move otherwise.
+#[allow(dead_code, reason = "not every user of the support measures them")]
+pub fn others_game(settings: &Settings, sensor: &SensorModel, seed: u64) -> (Session, Facts) {
+    played(&occasion(), settings, sensor, seed)
+}
+
+fn played(
+    occasion: &Occasion,
+    settings: &Settings,
+    sensor: &SensorModel,
+    seed: u64,
+) -> (Session, Facts) {
+    let (world, truth) = simulate_game(&graph(), occasion, settings, seed).unwrap();
     let s = world.sense(sensor, seed + 1).unwrap();
     (session(&s), facts(&truth))
 }
