@@ -228,7 +228,8 @@ fn drift(results: &Results) -> String {
     if findings.is_empty() {
         return none("no change that is more than chance");
     }
-    indented(findings)
+    let note = "a role may have had several players; about one such line in twenty is chance";
+    indented(findings) + &indented([note.to_owned()])
 }
 
 /// Every limit once, with the sessions it holds for.

@@ -56,6 +56,31 @@ impl Words<'_> {
         }
     }
 
+    /// A change over the sessions that comes with who had the role: `offset` in the last of them;
+    /// who had it most often in the first and in the last.
+    pub fn other_players(
+        &self,
+        offset: [f64; 2],
+        mostly: Option<(&str, &str)>,
+        since: Option<&str>,
+    ) -> String {
+        let apart = match self.apart(offset) {
+            Some(apart) => format!("{apart} in {} than declared", self.option()),
+            None => format!("where declared in {}", self.option()),
+        };
+        let since = since.map_or(String::new(), |d| format!(" since {d}"));
+        let whose = match mostly {
+            Some((a, b)) if a != b => format!(" (mostly {a} at first, {b} in the last session)"),
+            _ => String::new(),
+        };
+        format!(
+            "{} {} {apart}; the change{since} comes with who has the role{whose}, not with a player \
+             who has moved",
+            self.who(),
+            self.when()
+        )
+    }
+
     /// A difference from the declared path that stays.
     pub fn difference(&self, offset: [f64; 2], runs: usize, sessions: usize) -> String {
         let apart = self.apart(offset).unwrap_or_default();

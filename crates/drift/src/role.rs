@@ -11,6 +11,7 @@ use setdrift_events::model::Possession;
 use setdrift_playbook::graph::{Graph, Node, NodeIx, OptionIx, RoleIx};
 use setdrift_recognise::model::{Hand, Reading, Run, StepRun, What};
 use setdrift_tracks::Session;
+use std::collections::BTreeMap;
 
 /// A session with what was recognised in it.
 #[derive(Debug, Clone, Copy)]
@@ -97,6 +98,8 @@ impl std::ops::Deref for ValidDriftParams {
 /// One role's offsets from its declared path in one run of a step, by frame of the node's motion.
 struct RunOffsets {
     session: usize,
+    /// Who had the role: id, and what to call the player.
+    player: (String, String),
     node: NodeIx,
     frames: Offsets,
 }
@@ -110,8 +113,9 @@ struct RunOffsets {
 ///
 /// A trend is tested over sessions of at least `least_runs` runs when there are two or more, and
 /// becomes a finding when it is more than chance after allowing for all roles and steps tested,
-/// large enough to matter, and steady (the session means lie about a line). A steady difference
-/// from the declared path beyond the role's tolerance is a finding too.
+/// large enough to matter, and steady (the session means lie about a line). Where less than half of
+/// it is seen in the same players it says that others had the role. A steady difference from the
+/// declared path beyond the role's tolerance is a finding too.
 ///
 /// # Errors
 /// [`Error::Foreign`] when a run names an option, step, role or player that is not there.
@@ -146,6 +150,10 @@ pub fn role_drift(
         })
         .collect())
 }
+
+/// Least share of a trend that the same players have to show; otherwise it is a matter of who had
+/// the role. A half: more than chance is asked of the trend itself, this only says whose it is.
+const SAME_PLAYERS: f64 = 0.5;
 
 /// Option, step and role.
 type Key = (OptionIx, usize, RoleIx);
@@ -197,8 +205,10 @@ fn collect(
                         player,
                         hand: run.hand,
                     };
+                    let who = &s.session.players[player];
                     found[at].1.push(RunOffsets {
                         session: number,
+                        player: (who.id.clone(), who.label()),
                         node: step.node,
                         frames: seen.offsets(step, &node.motion.roles[role]),
                     });
@@ -318,6 +328,8 @@ struct Part<'a> {
     node: &'a Node,
     /// Session of each run.
     sessions: Vec<usize>,
+    /// Who had the role in each run: id, and what to call the player.
+    players: Vec<(String, String)>,
     /// `offsets[run][frame of node]`.
     offsets: Vec<Offsets>,
     slope: Option<Slope>,
@@ -360,6 +372,7 @@ impl<'a> Part<'a> {
             key,
             node,
             sessions,
+            players: runs.iter().map(|r| r.player.clone()).collect(),
             offsets,
             slope: None,
         };
@@ -450,8 +463,16 @@ impl<'a> Part<'a> {
                     None
                 };
                 let last = rows.last().map_or([0.0; 2], |r| [r.out_m, r.right_m]);
-                let count = self.enough(params.least_runs).len();
-                Some(words.trend(last, [t.out_m, t.right_m], count, since.as_deref()))
+                let enough = self.enough(params.least_runs);
+                let change = [t.out_m, t.right_m];
+                let moved = self.within_players(&t, &enough) >= SAME_PLAYERS;
+                Some(if moved {
+                    words.trend(last, change, enough.len(), since.as_deref())
+                } else {
+                    let (first, last_of) = (enough[0], enough[enough.len() - 1]);
+                    let mostly = self.mostly(first).zip(self.mostly(last_of));
+                    words.other_players(last, mostly, since.as_deref())
+                })
             }
             None => self
                 .beyond_tolerance(frame, &means, &region_m)
@@ -513,6 +534,55 @@ impl<'a> Part<'a> {
             rest += (dx - x * t.out_m).powi(2) + (dy - x * t.right_m).powi(2);
         }
         rest <= 0.3 * scatter
+    }
+
+    /// How much of a trend the same players show: the slope of their offsets about their own means,
+    /// along the trend, as a share of it (regression with a constant per player); 0 where no
+    /// player had the role in two sessions.
+    fn within_players(&self, t: &Trend, enough: &[usize]) -> f64 {
+        let whole = t.out_m.hypot(t.right_m);
+        let along = |d: [f64; 2]| (d[0] * t.out_m + d[1] * t.right_m) / whole;
+        let mut own: BTreeMap<&str, Vec<(f64, f64)>> = BTreeMap::new();
+        for ((session, player), offsets) in
+            self.sessions.iter().zip(&self.players).zip(&self.offsets)
+        {
+            let at = enough.iter().position(|e| e == session);
+            if let (Some(at), Some(d)) = (at, offsets[t.frame]) {
+                let runs = own.entry(player.0.as_str()).or_default();
+                runs.push((at as f64, along(d)));
+            }
+        }
+        let (mut both, mut spread) = (0.0, 0.0);
+        for runs in own.values() {
+            let n = runs.len() as f64;
+            let x = runs.iter().map(|r| r.0).sum::<f64>() / n;
+            let y = runs.iter().map(|r| r.1).sum::<f64>() / n;
+            both += runs.iter().map(|r| (r.0 - x) * (r.1 - y)).sum::<f64>();
+            spread += runs.iter().map(|r| (r.0 - x).powi(2)).sum::<f64>();
+        }
+        if spread > 0.0 && whole > 0.0 {
+            both / spread / whole
+        } else {
+            0.0
+        }
+    }
+
+    /// Who had the role most often in a session; the first by id among equals.
+    fn mostly(&self, session: usize) -> Option<&str> {
+        let mut count: BTreeMap<&(String, String), usize> = BTreeMap::new();
+        for (_, p) in self
+            .sessions
+            .iter()
+            .zip(&self.players)
+            .filter(|r| *r.0 == session)
+        {
+            *count.entry(p).or_default() += 1;
+        }
+        let most = count.values().copied().max()?;
+        count
+            .into_iter()
+            .find(|c| c.1 == most)
+            .map(|c| c.0.1.as_str())
     }
 
     /// The mean offset where, with its confidence region, it is beyond the role's tolerance.

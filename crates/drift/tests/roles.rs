@@ -218,11 +218,20 @@ fn graph() -> Graph {
         .graph
 }
 
-fn drift(graph: &Graph, count: usize, seed: u64, shift: Shift<'_>) -> Vec<RoleDrift> {
+type Played = (Session, Vec<Possession>, Vec<Reading>);
+
+fn played(graph: &Graph, count: usize, seed: u64, shift: Shift<'_>) -> Vec<Played> {
     let mut rng = Rng(seed);
-    let all: Vec<_> = (0..count)
+    (0..count)
         .map(|n| session(graph, n, 9, &mut rng, shift))
-        .collect();
+        .collect()
+}
+
+fn drift(graph: &Graph, count: usize, seed: u64, shift: Shift<'_>) -> Vec<RoleDrift> {
+    drift_of(graph, &played(graph, count, seed, shift))
+}
+
+fn drift_of(graph: &Graph, all: &[Played]) -> Vec<RoleDrift> {
     // Given in the wrong order: dates decide.
     let runs: Vec<SessionRuns<'_>> = all
         .iter()
@@ -288,6 +297,44 @@ fn a_role_that_moves_up_is_found_and_no_other() {
         assert!(line.contains("and has moved up 1."), "{line}");
         assert!(line.ends_with(" ft per session since 2026-10-03"), "{line}");
     }
+}
+
+/// The same season twice: once with six players throughout, once with six new ones every session.
+/// Only in the first has anybody moved.
+#[test]
+fn a_change_that_comes_with_other_players_is_not_said_of_a_player() {
+    let graph = graph();
+    let mut all = played(&graph, 3, 11, &|session, step, role| {
+        if role == "4" && step == 0 {
+            [0.4 + 0.45 * session as f64, 0.0]
+        } else {
+            [0.0, 0.0]
+        }
+    });
+    let line = |all: &[Played]| {
+        let found = drift_of(&graph, all);
+        let mut lines: Vec<String> = found.into_iter().filter_map(|r| r.finding).collect();
+        assert_eq!(lines.len(), 1, "{lines:?}");
+        lines.remove(0)
+    };
+    assert!(line(&all).contains("and has moved up 1."));
+    for (number, (session, ..)) in all.iter_mut().enumerate() {
+        let mut parts = (**session).clone();
+        for p in &mut parts.players {
+            p.id = format!("{}-{number}", p.id);
+        }
+        *session = Session::new(parts).unwrap();
+    }
+    let line = line(&all);
+    assert!(
+        line.starts_with("right corner role 4 ")
+            && line.contains(" ft higher in Flare, step 1, than declared; the change since 2026-10-03 comes with who has the role (mostly p"),
+        "{line}"
+    );
+    assert!(
+        line.ends_with("in the last session), not with a player who has moved"),
+        "{line}"
+    );
 }
 
 #[test]

@@ -18,7 +18,7 @@ pub fn section(results: &Results, names: &[String]) -> String {
         &mut o,
         "drift",
         "What drifted",
-        "Declared path (thin, open circle at its start) and mean executed path (thick, filled circle at its start). Numbered dots: where the role was in each session at the frame where the two differ most.",
+        "Declared path (thin, open circle at its start) and mean executed path (thick, filled circle at its start). Numbered dots: where the role was in each session at the frame where the two differ most. A role may have had several players; a change seen in other players only is said to be theirs. Look at the dots before you act: about one such line in twenty is chance, and a mean may move because of a few runs.",
     );
     let (found, mut rest): (Vec<&RoleDrift>, Vec<&RoleDrift>) =
         results.drift.iter().partition(|d| d.finding.is_some());
