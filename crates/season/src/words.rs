@@ -3,21 +3,9 @@
 use setdrift_events::model::{EventKind, Pace, Source, Start};
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::model::{Hand, Reading, Verdict, What};
+pub use setdrift_timing::clock;
 use setdrift_timing::model::{Kept, When};
 use setdrift_tracks::{OutcomeKind, SessionKind};
-
-/// Session time as minutes and seconds: `12:04.5`.
-#[must_use]
-pub fn clock(seconds: f64) -> String {
-    let tenths = (seconds.abs() * 10.0).round() as u64;
-    let sign = if seconds < 0.0 && tenths > 0 {
-        "−"
-    } else {
-        ""
-    };
-    let (minutes, rest) = (tenths / 600, tenths % 600);
-    format!("{sign}{minutes}:{:02}.{}", rest / 10, rest % 10)
-}
 
 /// Game or practice.
 #[must_use]

@@ -88,7 +88,7 @@ fn examine(
         Ok(m) => m,
         Err(why) => {
             check.evidence = match check.onset_s {
-                Some(t) => format!("{who} left at {t:.2} s, but {why}"),
+                Some(t) => format!("{who} left at {}, but {why}", words::clock(t)),
                 None => why,
             };
             return;
@@ -102,9 +102,9 @@ fn examine(
             check.uncertainty_s = Some(sd);
             check.when = judge(lag, sd, check.window_s, scene.params.sure);
             check.evidence = format!(
-                "{who} left {} {cue_named} ({:.2} s), ± {sd:.2} s; window {:.2} to {:.2} s",
+                "{who} left {} {cue_named} ({}), ± {sd:.2} s; window {:.2} to {:.2} s",
                 words::lag(lag),
-                cue_moment.time_s,
+                words::clock(cue_moment.time_s),
                 cue.from_s,
                 cue.to_s
             );
@@ -136,10 +136,10 @@ fn examine(
             } else {
                 check.when = When::Never;
                 check.evidence = format!(
-                    "{who} did not go within {:.1} s of {cue_named} ({:.2} s): no more than {} \
+                    "{who} did not go within {:.1} s of {cue_named} ({}): no more than {} \
                      that way",
                     seen.min(scene.params.wait_s) + cue.to_s,
-                    cue_moment.time_s,
+                    words::clock(cue_moment.time_s),
                     words::length(scene.graph.unit, farthest)
                 );
             }
@@ -183,7 +183,7 @@ fn start_of(
             },
             None,
         ),
-        None => Start::Unknown(format!("no {what} was seen about {about:.1} s")),
+        None => Start::Unknown(format!("no {what} was seen about {}", words::clock(about))),
     };
     match &action.kind {
         ActionKind::Pass { .. } => ball(

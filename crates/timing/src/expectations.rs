@@ -84,9 +84,12 @@ fn examine(scene: &Scene<'_>, e: &Expectation, check: &mut PlacementCheck) {
                     check.kept = kept(off, margin);
                     let by = words::length(unit, off.abs());
                     check.evidence = if off > 0.0 {
-                        format!("{who} caught {by} from being {what} ({time:.1} s)")
+                        format!(
+                            "{who} caught {by} from being {what} ({})",
+                            words::clock(time)
+                        )
                     } else {
-                        format!("{who} caught {what} by {by} ({time:.1} s)")
+                        format!("{who} caught {what} by {by} ({})", words::clock(time))
                     };
                 }
                 None => {
@@ -202,11 +205,11 @@ fn spacing(scene: &Scene<'_>, least: f64, roles: &[RoleIx], check: &mut Placemen
         Kept::Yes
     };
     check.evidence = format!(
-        "nearest {} ({} and {}, {:.1} s), median {}, under {} for {:.0} % of the run",
+        "nearest {} at {}, between {} and {}; median {}, under {} for {:.0} % of the run",
         words::length(unit, worst.1),
+        words::clock(worst.0),
         scene.who(worst.2),
         scene.who(worst.3),
-        worst.0,
         words::length(unit, median),
         words::length(unit, least),
         100.0 * under
@@ -249,7 +252,11 @@ fn clear(
     let mut worst: Option<(f64, RoleIx, AttackPoint, f64)> = None;
     for r in roles {
         let Some(l) = scene.traces.get(*r).and_then(|t| t.local(time, half)) else {
-            check.evidence = format!("where {} was at {time:.1} s is not known", scene.who(*r));
+            check.evidence = format!(
+                "where {} was at {} is not known",
+                scene.who(*r),
+                words::clock(time)
+            );
             return;
         };
         let inside = -zone_distance(zone, &scene.session.court, l.at);
@@ -269,12 +276,14 @@ fn clear(
     let by = words::length(unit, inside.abs());
     check.evidence = if inside > 0.0 {
         format!(
-            "{} was {by} inside the {zone} at {at_what} ({time:.1} s)",
-            scene.who(role)
+            "{} was {by} inside the {zone} at {at_what} ({})",
+            scene.who(role),
+            words::clock(time)
         )
     } else {
         format!(
-            "the {zone} was clear at {at_what} ({time:.1} s); {} was nearest, {by} off",
+            "the {zone} was clear at {at_what} ({}); {} was nearest, {by} off",
+            words::clock(time),
             scene.who(role)
         )
     };
@@ -293,14 +302,18 @@ fn ball_side(scene: &Scene<'_>, least: usize, most: usize, check: &mut Placement
     let t = scene.span_s.1;
     let half = scene.params.place_half_s;
     let Some(ball) = ball_trace(scene, t - half, t + half).and_then(|b| b.local(t, half)) else {
-        check.evidence = format!("where the ball was at {t:.1} s is not known");
+        check.evidence = format!("where the ball was at {} is not known", words::clock(t));
         return;
     };
     let side = ball.at.y.signum();
     let (mut sure, mut maybe) = (0, 0);
     for (r, trace) in scene.traces.iter().enumerate() {
         let Some(l) = trace.local(t, half) else {
-            check.evidence = format!("where {} was at {t:.1} s is not known", scene.who(r));
+            check.evidence = format!(
+                "where {} was at {} is not known",
+                scene.who(r),
+                words::clock(t)
+            );
             return;
         };
         let margin = l.place_gain * scene.noise[r];
@@ -320,12 +333,13 @@ fn ball_side(scene: &Scene<'_>, least: usize, most: usize, check: &mut Placement
     check.off_by = Some(off as f64);
     check.kept = if off == 0 { Kept::Yes } else { Kept::No };
     check.evidence = format!(
-        "{} on the ball's side at {t:.1} s, {least} to {most} expected",
+        "{} on the ball's side at {}, {least} to {most} expected",
         if maybe == 0 {
             format!("{sure}")
         } else {
             format!("{low} to {high}")
-        }
+        },
+        words::clock(t)
     );
 }
 

@@ -38,3 +38,4 @@ pub use params::{Params, ParamsError, ValidParams};
 pub use sheet::{HABIT, PlayerSheet, ToFix, player_sheets};
 pub use summary::{Audited, CueKey, key, lag_summaries};
 pub use trend::{CueTrend, Per, ShareTrend, TrendPoint, day, trends};
+pub use words::clock;

@@ -47,8 +47,9 @@ pub fn cue_moment(
             })
             .ok_or_else(|| {
                 format!(
-                    "{named} was not seen within {:.1} s of {expected:.1} s",
-                    scene.params.event_reach_s
+                    "{named} was not seen within {:.1} s of {}",
+                    scene.params.event_reach_s,
+                    words::clock(expected)
                 )
             })
     };
@@ -83,16 +84,18 @@ pub fn cue_moment(
         .or_else(|| set_at(scene, role, step))
         .ok_or_else(|| {
             format!(
-                "{named} was not seen within {:.1} s of {expected:.1} s",
-                scene.params.event_reach_s
+                "{named} was not seen within {:.1} s of {}",
+                scene.params.event_reach_s,
+                words::clock(expected)
             )
         }),
         CueEvent::Reaches { place, name } => {
             reaching(scene, role, *place, expected).ok_or_else(|| {
                 format!(
-                    "{} did not come within {} of {name} about {expected:.1} s",
+                    "{} did not come within {} of {name} about {}",
                     scene.who(role),
-                    words::length(scene.graph.unit, scene.params.reach_m)
+                    words::length(scene.graph.unit, scene.params.reach_m),
+                    words::clock(expected)
                 )
             })
         }
@@ -211,7 +214,10 @@ fn cutting(scene: &Scene<'_>, role: RoleIx, step: usize, expected: f64) -> Resul
             time_s: o.time_s,
             sd_s: o.sd_s,
         }),
-        Going::Stayed(_) => Err(format!("{who} did not move about {expected:.1} s")),
+        Going::Stayed(_) => Err(format!(
+            "{who} did not move about {}",
+            words::clock(expected)
+        )),
         Going::Unknown(why) => Err(format!("when {who} moved is not known: {why}")),
     }
 }

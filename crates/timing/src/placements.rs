@@ -99,7 +99,10 @@ fn action_checks(
         at,
         off_by: None,
         kept: Kept::CannotTell,
-        evidence: format!("where {who} was at {:.1} s is not known", count.time_s),
+        evidence: format!(
+            "where {who} was at {} is not known",
+            words::clock(count.time_s)
+        ),
     };
 
     // Where it should be: within the tolerance of the declared spot.
@@ -126,7 +129,7 @@ fn action_checks(
             check.kept = kept(off, margin);
             let apart = words::offset(unit, l.at, target);
             check.evidence = format!(
-                "{who} was {} off the declared place{} {} ({:.1} s); {} allowed",
+                "{who} was {} off the declared place{} {} ({}); {} allowed",
                 words::length(unit, d),
                 if apart.is_empty() {
                     String::new()
@@ -134,7 +137,7 @@ fn action_checks(
                     format!(", {apart}")
                 },
                 count.how,
-                count.time_s,
+                words::clock(count.time_s),
                 words::length(unit, tolerance)
             );
             if matches!(action.kind, ActionKind::Screen { .. }) {
@@ -187,9 +190,9 @@ fn judge_placement(
             format!("{what} by {by}")
         };
         check.evidence = format!(
-            "{who} was {side} {} ({:.1} s), ± {}",
+            "{who} was {side} {} ({}), ± {}",
             count.how,
-            count.time_s,
+            words::clock(count.time_s),
             words::length(unit, margin)
         );
         if off > 0.0 && check.kept == Kept::Yes {
@@ -220,9 +223,9 @@ fn judge_placement(
             check.off_by = None;
             check.kept = if angle <= 45.0 { Kept::Yes } else { Kept::No };
             check.evidence = format!(
-                "{who} held a defender {angle:.0}° off the line to {name} ({:.1} s); up to 45° \
+                "{who} held a defender {angle:.0}° off the line to {name} ({}); up to 45° \
                  counts as facing it",
-                count.time_s
+                words::clock(count.time_s)
             );
         }
     }

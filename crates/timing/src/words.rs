@@ -39,6 +39,19 @@ pub fn offset(unit: LengthUnit, at: AttackPoint, place: AttackPoint) -> String {
     parts.join(" and ")
 }
 
+/// Session time as minutes and seconds: `12:04.5`.
+#[must_use]
+pub fn clock(seconds: f64) -> String {
+    let tenths = (seconds.abs() * 10.0).round() as u64;
+    let sign = if seconds < 0.0 && tenths > 0 {
+        "−"
+    } else {
+        ""
+    };
+    let (minutes, rest) = (tenths / 600, tenths % 600);
+    format!("{sign}{minutes}:{:02}.{}", rest / 10, rest % 10)
+}
+
 /// A lag in words: `0.34 s after`, `0.10 s before`.
 #[must_use]
 pub fn lag(seconds: f64) -> String {
