@@ -109,9 +109,10 @@ fn examine(
                 cue.to_s
             );
             if let Some(o) = onset {
-                check
-                    .evidence
-                    .push_str(&format!("; went {:.1} m/s at the fastest", o.peak_speed));
+                check.evidence.push_str(&format!(
+                    "; went {}/s at the fastest",
+                    words::length(scene.graph.unit, o.peak_speed)
+                ));
             }
             if let Some(j) = check.jab_s {
                 check.evidence.push_str(&format!(

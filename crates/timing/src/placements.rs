@@ -247,7 +247,10 @@ fn screen_words(scene: &Scene<'_>, count: &Count, l: &Local) -> String {
         if standing {
             "set".to_owned()
         } else {
-            format!("still moving at {:.1} m/s", l.speed())
+            format!(
+                "still moving at {}/s",
+                words::length(scene.graph.unit, l.speed())
+            )
         }
     );
     if let Some(held) = count.facing {
