@@ -100,8 +100,8 @@ def main():
     p.add_argument("train", nargs="+")
     p.add_argument("--test", nargs="*", default=[])
     p.add_argument("--write", action="store_true")
-    p.add_argument("--trees", type=int, default=120)
-    p.add_argument("--leaves", type=int, default=8)
+    p.add_argument("--trees", type=int, default=300)
+    p.add_argument("--leaves", type=int, default=10)
     p.add_argument("--worlds", default="", help="fit to worlds whose name begins so")
     a = p.parse_args()
     rows, marks = [], []
