@@ -63,16 +63,30 @@ pub const STAGES_OF_ALL: usize = 2;
 /// # Errors
 /// [`PipelineError`]; no input should bring one about.
 pub fn review(
-    mut inputs: Vec<Input>,
+    inputs: Vec<Input>,
     graph: Graph,
     settings: &Settings,
     progress: &dyn Fn(Done<'_>),
 ) -> Result<Results, PipelineError> {
-    inputs.sort_by(|a, b| (&a.session.date, &a.session.id).cmp(&(&b.session.date, &b.session.id)));
     let mut sessions = Vec::with_capacity(inputs.len());
     for input in inputs {
         sessions.push(one_session(input, &graph, settings, progress)?);
     }
+    together(sessions, graph, settings, progress)
+}
+
+/// The stages over all sessions, which are put in the order of their dates.
+///
+/// # Errors
+/// [`PipelineError`]; no input should bring one about.
+pub fn together(
+    mut sessions: Vec<SessionResults>,
+    graph: Graph,
+    settings: &Settings,
+    progress: &dyn Fn(Done<'_>),
+) -> Result<Results, PipelineError> {
+    sessions
+        .sort_by(|a, b| (&a.session.date, &a.session.id).cmp(&(&b.session.date, &b.session.id)));
     let stretches: Vec<_> = sessions
         .iter()
         .flat_map(|s: &SessionResults| {
@@ -110,7 +124,11 @@ pub fn review(
     })
 }
 
-fn one_session(
+/// The stages of one session. What it was read from may go before the next is read.
+///
+/// # Errors
+/// [`PipelineError`]; no input should bring one about.
+pub fn one_session(
     input: Input,
     graph: &Graph,
     settings: &Settings,
@@ -128,12 +146,20 @@ fn one_session(
             session: Some(&session.id),
         });
     };
-    let (story, mut found) = cut(&session, &given, settings);
+    let (mut story, mut found) = cut(&session, &given, settings);
     told("events");
     let mut readings = read(&session, graph, &story, &mut found, settings)?;
     told("options");
     let mut audit = audit(&session, graph, &story, &found, &readings, &settings.timing);
-    withhold::withhold(&quality, graph, &mut readings, &mut audit);
+    let coverage = withhold::FoundIn {
+        session: &session,
+        quality: &quality,
+        story: &mut story,
+        possessions: &mut found,
+        readings: &mut readings,
+        audit: &mut audit,
+    }
+    .withhold(graph);
     verdicts::add_audit(&mut readings, &audit);
     told("cues");
     let limits = all_limits(limits, &story.limits, &readings);
@@ -143,6 +169,7 @@ fn one_session(
         possessions: found,
         readings,
         audit,
+        coverage,
         limits,
         quality,
     })

@@ -174,9 +174,12 @@ fn exchanges(results: &Results) -> Result<Table, ArrowError> {
     )
     .flag(
         "mended",
-        "whether it was undone; else both were left unknown",
+        "whether it was undone; else both were left unknown, or a person said it was none",
         |r| Some(r.is.mended),
     )
+    .flag("by_hand", "whether a person said what happened here", |r| {
+        Some(r.is.by_hand)
+    })
     .number("unknown", "s", "how long both were left unknown", |r| {
         Some(r.is.unknown_s)
     })

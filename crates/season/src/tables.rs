@@ -117,36 +117,52 @@ fn players(results: &Results) -> Result<Table, ArrowError> {
 }
 
 fn possessions(results: &Results) -> Result<Table, ArrowError> {
-    let rows = rows(results, |s| s.possessions.iter().zip(&s.readings));
+    let rows = rows(results, |s| {
+        s.possessions.iter().zip(&s.readings).zip(&s.coverage)
+    });
     keyed("possessions", "a possession of the audited team", &rows)
         .count("possession", "number in the session", |r| {
-            Some(r.is.0.number)
+            Some(r.is.0.0.number)
         })
-        .number("from", "s", "start, session time", |r| Some(r.is.0.from_s))
-        .number("to", "s", "end, session time", |r| Some(r.is.0.to_s))
+        .number("from", "s", "start, session time", |r| {
+            Some(r.is.0.0.from_s)
+        })
+        .number("to", "s", "end, session time", |r| Some(r.is.0.0.to_s))
         .text("pace", "transition or half court", |r| {
-            Some(words::pace(r.is.0.pace).to_owned())
+            Some(words::pace(r.is.0.0.pace).to_owned())
         })
         .text("start", "how it began", |r| {
-            Some(words::start(r.is.0.start).to_owned())
+            Some(words::start(r.is.0.0.start).to_owned())
         })
         .text("result", "how it ended", |r| {
-            Some(words::outcome(r.is.0.result.kind).to_owned())
+            Some(words::outcome(r.is.0.0.result.kind).to_owned())
         })
         .count("points", "points scored", |r| {
-            r.is.0.result.points.map(|p| p as usize)
+            r.is.0.0.result.points.map(|p| p as usize)
         })
         .text(
             "result_source",
             "given by the event file, or inferred",
-            |r| Some(words::source(r.is.0.result.source).to_owned()),
+            |r| Some(words::source(r.is.0.0.result.source).to_owned()),
         )
         .text("attackers", "players on the floor", |r| {
-            let ids = r.is.0.attackers.iter().filter_map(|p| id(r.of, *p));
+            let ids = r.is.0.0.attackers.iter().filter_map(|p| id(r.of, *p));
             Some(ids.collect::<Vec<_>>().join(" "))
         })
+        .number(
+            "attackers_known",
+            "",
+            "share of their frames known, 0 to 1",
+            |r| Some(r.is.1.attackers),
+        )
+        .number(
+            "ball_known",
+            "",
+            "share of its frames with the ball known, 0 to 1; empty without a ball",
+            |r| r.is.1.ball,
+        )
         .text("read_as", "segments in order", |r| {
-            Some(words::sentence(&results.graph, r.is.1))
+            Some(words::sentence(&results.graph, r.is.0.1))
         })
         .build()
 }

@@ -6,7 +6,7 @@
     reason = "a test may stop, and prints what it measured"
 )]
 
-use setdrift_events::model::EventKind;
+use setdrift_events::model::{Event, EventKind, Possession, Source};
 use setdrift_playbook::graph::{CueEvent, Graph};
 use setdrift_recognise::model::What;
 use setdrift_season::pipeline::{Input, review};
@@ -15,7 +15,7 @@ use setdrift_season::settings::Settings;
 use setdrift_simulate::{MixSettings, SensorModel, World, simulate_game};
 use setdrift_simulated::{lantern, occasion};
 use setdrift_timing::model::{CueCheck, Kept, When};
-use setdrift_tracks::{Cleaning, Level, RawTracks, VerdictKind, clean};
+use setdrift_tracks::{Cleaning, Level, OutcomeKind, RawTracks, Samples, VerdictKind, clean};
 use std::sync::LazyLock;
 
 fn graph() -> Graph {
@@ -170,6 +170,128 @@ fn a_gap_over_the_moment_of_going_cannot_be_told() {
         }
     }
     assert!(tried > 3);
+}
+
+/// Keeps of some samples those at which `keep` holds.
+fn thin(s: &mut Samples, keep: impl Fn(f64) -> bool) {
+    let kept: Vec<usize> = (0..s.len()).filter(|i| keep(s.t[*i])).collect();
+    for v in [&mut s.t, &mut s.x, &mut s.y].into_iter().chain(&mut s.z) {
+        *v = kept.iter().map(|i| v[*i]).collect();
+    }
+}
+
+/// When an event of the ball is claimed to have happened; nothing for events of players.
+fn moments(e: &Event) -> Vec<f64> {
+    match e.kind {
+        EventKind::Screen { .. } | EventKind::CutOnset { .. } | EventKind::Arrival { .. } => vec![],
+        EventKind::Pass { catch_s, .. } => vec![e.time_s, catch_s],
+        EventKind::Shot { ring_s, .. } => vec![e.time_s, ring_s],
+        _ => vec![e.time_s],
+    }
+}
+
+#[test]
+fn where_the_ball_is_unknown_nothing_it_did_is_said() {
+    let raw = optical();
+    let whole = reviewed(&raw);
+    let mut holed = raw.clone();
+    let inside = |t: f64| (4.0..8.0).contains(&(t % 12.0));
+    thin(holed.ball.as_mut().unwrap(), |t| !inside(t));
+    let s = reviewed(&holed);
+    // Well inside a gap: farther than a quarter second from its ends.
+    let deep = |e: &Event| {
+        let all = moments(e);
+        all.iter().any(|t| inside(t - 0.3) && inside(t + 0.3))
+    };
+    assert!(whole.story.events.iter().filter(|e| deep(e)).count() > 10);
+    let said: Vec<&Event> = s.story.events.iter().filter(|e| deep(e)).collect();
+    assert!(said.is_empty(), "{said:#?}");
+    // What was seen is still said.
+    let seen = |s: &SessionResults| {
+        let outside = |e: &&Event| {
+            let all = moments(e);
+            !all.is_empty() && all.iter().all(|t| !inside(t - 1.0) && !inside(t + 1.0))
+        };
+        s.story.events.iter().filter(outside).count()
+    };
+    println!("{} of {} events between gaps", seen(&s), seen(&whole));
+    assert!(seen(&s) * 10 >= seen(&whole) * 8);
+    let holes = s.coverage.iter().filter(|k| k.ball.unwrap() < 0.8).count();
+    assert!(holes > 3 && whole.coverage.iter().all(|k| k.ball.unwrap() > 0.9));
+    let graph = graph();
+    for cue in s.audit.cues.iter().filter(|c| on_the_ball(&graph, c)) {
+        let unseen = |t: f64| inside(t - 0.3) && inside(t + 0.3);
+        if cue.cue_s.is_some_and(unseen) {
+            assert_eq!(cue.when, When::CannotTell, "{cue:?}");
+        }
+    }
+    assert!(
+        s.limits.iter().any(|l| l.contains("ball event")),
+        "{:?}",
+        s.limits
+    );
+}
+
+#[test]
+fn a_possession_of_unknown_players_gets_no_verdict() {
+    let raw = optical();
+    let whole = reviewed(&raw);
+    let run = |r: &setdrift_recognise::model::Reading| {
+        r.segments.iter().any(|g| matches!(g.what, What::Option(_)))
+    };
+    let (p, _) = whole
+        .possessions
+        .iter()
+        .zip(&whole.readings)
+        .find(|(_, r)| run(r))
+        .unwrap();
+    let mut holed = raw.clone();
+    for i in &p.attackers[..3] {
+        thin(&mut holed.samples[*i], |t| {
+            t < p.from_s - 1.0 || t > p.to_s + 1.0
+        });
+    }
+    let s = reviewed(&holed);
+    let middle = (p.from_s + p.to_s) / 2.0;
+    let k = s
+        .possessions
+        .iter()
+        .position(|q| q.from_s <= middle && middle <= q.to_s)
+        .unwrap();
+    assert!(s.coverage[k].attackers < 0.5, "{:?}", s.coverage[k]);
+    assert!(!run(&s.readings[k]), "{:?}", s.readings[k]);
+    let number = s.possessions[k].number;
+    assert!(s.audit.cues.iter().all(|c| c.place.possession != number));
+    let limits = s.readings[k].limits.join(" ");
+    assert!(limits.contains("attackers known"), "{limits}");
+    // The others are judged as before.
+    assert!(runs(&s) + 4 > runs(&whole), "{} {}", runs(&s), runs(&whole));
+}
+
+#[test]
+fn a_ball_too_noisy_gives_no_passes_and_no_shots() {
+    let noisy = SensorModel {
+        ball_noise_m: 1.8,
+        ..SensorModel::optical()
+    };
+    let s = reviewed(&sensed(&noisy));
+    assert_eq!(level(&s, VerdictKind::Passes), Level::No);
+    assert_eq!(level(&s, VerdictKind::Shots), Level::No);
+    let ball: Vec<&Event> = s
+        .story
+        .events
+        .iter()
+        .filter(|e| !moments(e).is_empty())
+        .collect();
+    assert!(ball.is_empty(), "{ball:#?}");
+    assert!(said(&s).contains("ball noise"));
+    let inferred = |p: &&Possession| p.result.source == Source::Inferred;
+    for p in s.possessions.iter().filter(inferred) {
+        assert!(
+            !matches!(p.result.kind, OutcomeKind::Made | OutcomeKind::Missed),
+            "{p:?}"
+        );
+    }
 }
 
 #[test]

@@ -29,9 +29,10 @@ pub use inspect::{Confidence, Finding, Inspection, Question, inspect};
 pub use mapping::Mapping;
 pub use open::{Loaded, Source, open, open_with, sources};
 pub use quality::{
-    Level, ObjectQuality, Quality, SideQuality, Support, Swap, VerdictKind, quarter_second_speeds,
+    LEAST_KNOWN, Level, ObjectQuality, Quality, SideQuality, Support, Swap, VerdictKind,
+    quarter_second_speeds,
 };
-pub use raw::{RawTracks, Samples};
+pub use raw::{Exchange, RawTracks, Samples};
 pub use session::{
     EndSpan, Known, Player, Session, SessionError, SessionKind, SessionParts, Team, Track,
 };

@@ -59,6 +59,21 @@ pub struct RawTracks {
     pub rate_hz: Option<f64>,
     /// Ends team 0 attacks.
     pub ends: Vec<EndSpan>,
+    /// What a person said of exchanged identities; `samples` are as they are after that.
+    pub exchanges: Vec<Exchange>,
+}
+
+/// What a person says of two players' identities.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Exchange {
+    /// The two, as indices of players.
+    pub players: (usize, usize),
+    /// Session time from which each was the other, seconds.
+    pub from_s: f64,
+    /// Until when, where not to the end.
+    pub to_s: Option<f64>,
+    /// False where nobody was exchanged, whatever it looks like.
+    pub happened: bool,
 }
 
 impl RawTracks {

@@ -31,12 +31,19 @@ fn text_that_unpacks_without_end_is_refused() {
     let folder = Folder::new("bombs");
     let row = b"0.0,a,1,1\n";
     let text = row.repeat((1 << 20) / row.len());
-    let mut gz = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::best());
-    gz.write_all(&text).unwrap();
-    let zst = zstd::stream::encode_all(&text[..], 3).unwrap();
-    for (name, piece) in [("bomb.csv.gz", gz.finish().unwrap()), ("bomb.csv.zst", zst)] {
+    let gz = |text: &[u8]| {
+        let mut gz = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::best());
+        gz.write_all(text).unwrap();
+        gz.finish().unwrap()
+    };
+    let zst = |text: &[u8]| zstd::stream::encode_all(text, 3).unwrap();
+    let header = b"t,id,x,y\n";
+    for (name, header, piece) in [
+        ("bomb.csv.gz", gz(header), gz(&text)),
+        ("bomb.csv.zst", zst(header), zst(&text)),
+    ] {
         let path = folder.file(name);
-        std::fs::write(&path, piece.repeat(1024)).unwrap();
+        std::fs::write(&path, [header, piece.repeat(1024)].concat()).unwrap();
         let e = refused(&folder, &path);
         let text = e.to_string();
         assert!(

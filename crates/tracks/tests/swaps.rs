@@ -9,10 +9,12 @@
 mod common;
 mod made;
 
-use common::{Random, open_data};
+use common::{Folder, Random, open_data};
 use made::{graph, world};
 use setdrift_simulate::{SensorModel, World};
-use setdrift_tracks::{Cleaning, Known, Mapping, RawTracks, Samples, Session, clean, sources};
+use setdrift_tracks::{
+    Cleaning, Known, Mapping, RawTracks, Samples, Session, WriteOptions, clean, sources, write,
+};
 use std::path::Path;
 
 /// From time `at` on, what was `a`'s is `b`'s.
@@ -226,6 +228,98 @@ fn switched_off_nothing_is_touched() {
     assert_eq!(sheet.swaps[0].players, (a, b));
     assert!(judge(&world, &left).wrong > 1000);
     assert_eq!(judge(&world, &mended).wrong, 0);
+}
+
+/// What a person says of two players is done before cleaning, told in the sheet, and not searched
+/// again; what a person says did not happen is neither undone nor doubted.
+#[test]
+fn a_person_has_the_last_word() {
+    let graph = graph();
+    let world = world(&graph, 31);
+    let whole = setdrift_simulated::raw(&world.sense(&SensorModel::radio_10(), 5).unwrap(), 5);
+    let (at, a, b) = encounters(&world, whole.players.len(), 0.8)[7];
+    let folder = Folder::new("exchange-by-hand");
+    let file = folder.file("night.parquet");
+    let opened = |raw: &RawTracks, said: &str| {
+        let mapping = write(raw, &file, &WriteOptions::default()).unwrap();
+        let text = format!("{}{said}", mapping.to_toml());
+        let mapping = Mapping::parse(&text, &mapping.path).unwrap();
+        let source = &sources(&file).unwrap()[0];
+        (
+            source.read_raw(&mapping).unwrap().0,
+            source.open_with(&mapping).unwrap(),
+        )
+    };
+    let mut raw = whole.clone();
+    exchange(&mut raw, a, b, at);
+    let (p, q) = (&whole.players[a].id, &whole.players[b].id);
+    let said = format!(
+        "\n[[exchanges]]\nplayers = [\"{q}\", \"{p}\"]\nfrom = \"{:02.0}:{:04.1}\"\n",
+        ((at + 0.3) / 60.0).floor(),
+        (at + 0.3) % 60.0
+    );
+    let (mended, loaded) = opened(&raw, &said);
+    // Files are read in the order of names.
+    let place = |i: usize| {
+        let id = &whole.players[i].id;
+        mended.players.iter().position(|p| p.id == *id).unwrap()
+    };
+    let (ra, rb) = (place(a), place(b));
+    // A person is off by a third of a second; the two are put right within a few frames.
+    let wrong = |i: usize| {
+        let (now, was) = (&mended.samples[place(i)], &whole.samples[i]);
+        let same = |t: &f64, x: &f64| {
+            let k = now.t.partition_point(|u| u < t);
+            now.t.get(k) == Some(t) && now.x[k] == *x
+        };
+        let samples = was.t.iter().zip(&was.x);
+        samples.filter(|(t, x)| !same(t, x)).count()
+    };
+    assert!(wrong(a) <= 6 && wrong(b) <= 6, "{} {}", wrong(a), wrong(b));
+    let listed: Vec<_> = loaded.quality.swaps.iter().filter(|w| w.by_hand).collect();
+    assert_eq!(listed.len(), 1);
+    assert!(
+        listed[0].mended && listed[0].players == (ra.min(rb), ra.max(rb)) && !listed[0].in_doubt()
+    );
+    assert!((listed[0].time_s - at).abs() < 1.0);
+    assert_eq!(loaded.quality.players[ra].swaps_mended, 1);
+
+    // An exchange that is found, but that a person denies, for a while and from then on.
+    let fine = setdrift_simulated::raw(&world.sense(&SensorModel::optical(), 5).unwrap(), 5);
+    let mut raw = fine.clone();
+    exchange(&mut raw, a, b, at);
+    assert!(opened(&raw, "").1.quality.swaps.iter().any(|w| w.mended));
+    let denied =
+        format!("\n[[exchanges]]\nplayers = [\"{p}\", \"{q}\"]\nfrom = {at}\nhappened = false\n");
+    let (left, loaded) = opened(&raw, &denied);
+    let seen = |s: &(usize, &Samples)| !s.1.is_empty();
+    for (i, samples) in raw.samples.iter().enumerate().filter(seen) {
+        assert_eq!(left.samples[place(i)].x, samples.x);
+    }
+    assert_eq!(loaded.quality.swaps.len(), 1, "{:?}", loaded.quality.swaps);
+    let only = &loaded.quality.swaps[0];
+    assert!(only.by_hand && !only.mended && !only.in_doubt());
+    // What is written from there says so again.
+    assert!(
+        !write(&left, &file, &WriteOptions::default())
+            .unwrap()
+            .exchanges[0]
+            .happened
+    );
+
+    // For a while only: there and back.
+    let until = format!(
+        "\n[[exchanges]]\nplayers = [\"{p}\", \"{q}\"]\nfrom = {at}\nto = {}\n",
+        at + 20.0
+    );
+    let (there, _) = opened(&fine, &until);
+    let differ = |from: f64, to: f64| {
+        let (s, o) = (&there.samples[place(a)], &fine.samples[a]);
+        let same = |i: &usize| s.t[*i] < from || s.t[*i] > to || s.x[*i] == o.x[*i];
+        (0..s.len().min(o.len())).filter(|i| !same(i)).count()
+    };
+    assert!(differ(at + 1.0, at + 19.0) > 300);
+    assert_eq!(differ(0.0, at - 1.0) + differ(at + 21.0, f64::INFINITY), 0);
 }
 
 const COURT: &str = r#"

@@ -119,6 +119,7 @@ pub fn raw(s: &SimulatedSession, per_side: usize) -> RawTracks {
         samples: s.tracks.iter().map(seen).collect(),
         ball: Some(seen(&s.ball)),
         rate_hz: Some(s.rate_hz),
+        exchanges: Vec::new(),
         ends: ends(s),
     }
 }

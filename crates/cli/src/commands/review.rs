@@ -8,7 +8,7 @@ use crate::{
 };
 use setdrift_report::PageOptions;
 use setdrift_season::{
-    pipeline::{self, Input, STAGES_OF_ALL, STAGES_PER_SESSION},
+    pipeline::{self, Done, Input, STAGES_OF_ALL, STAGES_PER_SESSION},
     results::Results,
 };
 use setdrift_tracks::{Loaded, atomic};
@@ -76,7 +76,21 @@ pub fn run(args: &ReviewArgs, printer: &Printer) -> Result<(), CommandError> {
     let sources = load::sources(&args.tracks)?;
     let stages = sources.len() * (1 + STAGES_PER_SESSION) + STAGES_OF_ALL + 1;
     let bar = printer.progress(stages as u64);
-    let mut inputs = Vec::with_capacity(sources.len());
+    let settings = load::settings(&args.settings)?
+        .check()
+        .map_err(load::wrong_settings)?;
+    let graph = compiled.graph;
+    let told = |done: Done<'_>| {
+        bar.set_message(format!(
+            "{} {}",
+            done.stage,
+            done.session.unwrap_or_default()
+        ));
+        bar.inc(1);
+    };
+    // Session by session, so that what one was read from is gone before the next is read.
+    let mut names = BTreeSet::new();
+    let mut sessions = Vec::with_capacity(sources.len());
     for source in &sources {
         let name = source
             .files
@@ -84,22 +98,14 @@ pub fn run(args: &ReviewArgs, printer: &Printer) -> Result<(), CommandError> {
             .map(|f| f.display().to_string())
             .unwrap_or_default();
         bar.set_message(format!("reading {name}"));
-        inputs.push(input(source.open()?));
+        let input = input(source.open()?);
         bar.inc(1);
+        check_name(&mut names, &input)?;
+        let done = pipeline::one_session(input, &graph, &settings, &told);
+        sessions.push(done.map_err(|e| internal(&e))?);
     }
-    check_names(&inputs)?;
-    let settings = load::settings(&args.settings)?
-        .check()
-        .map_err(load::wrong_settings)?;
-    let results = pipeline::review(inputs, compiled.graph, &settings, &|done| {
-        bar.set_message(format!(
-            "{} {}",
-            done.stage,
-            done.session.unwrap_or_default()
-        ));
-        bar.inc(1);
-    })
-    .map_err(|e| internal(&e))?;
+    let results =
+        pipeline::together(sessions, graph, &settings, &told).map_err(|e| internal(&e))?;
     bar.set_message("writing");
     let page = write(&results, &args.out)?;
     bar.finish_and_clear();
@@ -130,17 +136,15 @@ pub fn input(loaded: Loaded) -> Input {
 }
 
 /// Two sessions of one name would be one in every table.
-pub fn check_names(inputs: &[Input]) -> Result<(), CommandError> {
-    let mut seen = BTreeSet::new();
-    for i in inputs {
-        if !seen.insert(i.session.id.as_str()) {
-            return Err(CommandError::input(
-                format!("two sessions are called `{}`", i.session.id),
-                "give each its own `id` in its tracks.toml, or name each file once",
-            ));
-        }
+pub fn check_name(seen: &mut BTreeSet<String>, input: &Input) -> Result<(), CommandError> {
+    let id = &input.session.id;
+    if seen.insert(id.clone()) {
+        return Ok(());
     }
-    Ok(())
+    Err(CommandError::input(
+        format!("two sessions are called `{id}`"),
+        "give each its own `id` in its tracks.toml, or name each file once",
+    ))
 }
 
 /// Encodes everything first, so that a failure leaves nothing behind; then writes, the page last.

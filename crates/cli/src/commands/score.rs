@@ -1,6 +1,6 @@
 //! `setdrift score`: verdicts beside a person's tags.
 
-use super::review::{check_names, internal};
+use super::review::{check_name, internal};
 use crate::{
     error::CommandError,
     load,
@@ -59,14 +59,16 @@ pub fn run(args: &ScoreArgs, printer: &Printer) -> Result<(), CommandError> {
     }
     let bar = printer.progress(stages as u64);
     let mut tags: BTreeMap<String, Vec<Tag>> = BTreeMap::new();
+    let mut names = std::collections::BTreeSet::new();
     let mut inputs: Vec<Input> = Vec::new();
     for source in &sources {
         let loaded = source.open()?;
         tags.insert(loaded.session.id.clone(), loaded.tags.clone());
-        inputs.push(super::review::input(loaded));
+        let input = super::review::input(loaded);
+        check_name(&mut names, &input)?;
+        inputs.push(input);
         bar.inc(1);
     }
-    check_names(&inputs)?;
     let wrong = |e: &dyn std::fmt::Display| {
         CommandError::input(
             e.to_string(),

@@ -195,6 +195,7 @@ fn raw(s: &SimulatedSession, per_side: usize) -> RawTracks {
         samples: there.iter().map(|i| tracks[*i].clone()).collect(),
         ball: Some(samples(&s.ball, s.rate_hz)),
         rate_hz: Some(s.rate_hz),
+        exchanges: Vec::new(),
         ends: s
             .periods
             .iter()

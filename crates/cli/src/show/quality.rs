@@ -107,10 +107,11 @@ fn session(s: &SessionResults) -> String {
             named(w.players.0),
             named(w.players.1),
             setdrift_season::words::clock(w.time_s),
-            if w.mended {
-                "undone".to_owned()
-            } else {
-                format!("in doubt, both unknown for {:.0} s", w.unknown_s)
+            match (w.mended, w.by_hand) {
+                (true, false) => "undone".to_owned(),
+                (true, true) => "undone by hand".to_owned(),
+                (false, true) => "not so, said by hand".to_owned(),
+                (false, false) => format!("in doubt, both unknown for {:.0} s", w.unknown_s),
             }
         )
     }));

@@ -204,7 +204,7 @@ fn about(s: &SessionResults) -> String {
     let doubtful: Vec<String> = q
         .swaps
         .iter()
-        .filter(|w| !w.mended)
+        .filter(|w| w.in_doubt())
         .map(|w| {
             let who = |i: usize| {
                 s.session

@@ -21,7 +21,7 @@ use setdrift_events::model::{
 };
 use setdrift_playbook::graph::{Graph, RATE_HZ};
 use setdrift_recognise::model::{Fault, Hand, Reading, Run, Segment, StepRun, Verdict, What};
-use setdrift_season::results::{Results, SessionResults};
+use setdrift_season::results::{Coverage, Results, SessionResults};
 use setdrift_timing::model::{Audit, CueCheck, Kept, LagSummary, Place, PlacementCheck, When};
 use setdrift_tracks::{
     EndSpan, Known, OutcomeKind, Player, Session, SessionKind, SessionParts, Team, Track,
@@ -551,6 +551,11 @@ fn session(
     (
         SessionResults {
             quality: setdrift_tracks::Quality::of(&session),
+            coverage: m
+                .possessions
+                .iter()
+                .map(|p| Coverage::of(&session, (p.from_s, p.to_s), &p.attackers, 0))
+                .collect(),
             session,
             story: m.story,
             possessions: m.possessions,

@@ -9,50 +9,137 @@ use crate::table::Column;
 /// Times this large are dates (seconds since 1970), not session times.
 const EPOCH_S: f64 = 1e8;
 
-/// Session seconds of each row; NaN where the row has no time.
-pub(super) fn session_times(
+/// Times of some rows, as their file has them.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Times {
+    /// Seconds; NaN where missing.
+    Seconds(Vec<f64>),
+    /// Nanoseconds since 1970 UTC; `i64::MIN` where missing.
+    Instants(Vec<i64>),
+}
+
+impl Times {
+    /// Rows that have none.
+    pub(super) fn missing(&self) -> usize {
+        match self {
+            Self::Seconds(v) => v.iter().filter(|t| t.is_nan()).count(),
+            Self::Instants(v) => v.iter().filter(|t| **t == i64::MIN).count(),
+        }
+    }
+}
+
+/// Times of some rows.
+pub(super) fn read(
     time: Option<Column>,
     clock: Option<Vec<f64>>,
     period: Option<&Column>,
     spec: &TimeSpec,
-) -> Result<Vec<f64>, Problem> {
-    let mut times = match (time, clock) {
-        (Some(Column::Instant(stamps)), _) => {
-            let zero = stamps.iter().copied().filter(|s| *s != i64::MIN).min();
-            let zero = zero.unwrap_or_default();
-            stamps
-                .iter()
-                .map(|s| match *s {
-                    i64::MIN => f64::NAN,
-                    s => s.saturating_sub(zero) as f64 / 1e9,
-                })
-                .collect()
-        }
-        (Some(Column::Number(values)), _) => from_numbers(values, spec),
-        (_, Some(clock)) => from_clock(&clock, period, spec)?,
-        _ => {
-            return Err(Problem::Missing {
-                field: "columns.time",
-                why: "positions without times are no tracks".into(),
+) -> Result<Times, Problem> {
+    match (time, clock) {
+        (Some(Column::Instant(stamps)), _) => Ok(Times::Instants(stamps)),
+        (Some(Column::Number(values)), _) => Ok(Times::Seconds(from_numbers(values, spec))),
+        (_, Some(clock)) => from_clock(&clock, period, spec).map(Times::Seconds),
+        _ => Err(Problem::Missing {
+            field: "columns.time",
+            why: "positions without times are no tracks".into(),
+        }),
+    }
+}
+
+/// First and last of some times.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Extent {
+    numbers: Option<(f64, f64)>,
+    instants: Option<(i64, i64)>,
+}
+
+impl Extent {
+    /// Widen it by all rows.
+    pub(super) fn add(&mut self, times: &Times) -> Result<(), Problem> {
+        let found = match times {
+            Times::Seconds(_) if self.instants.is_some() => Some("a number"),
+            Times::Instants(_) if self.numbers.is_some() => Some("a date and time"),
+            _ => None,
+        };
+        if let Some(found) = found {
+            return Err(Problem::ColumnType {
+                found: found.into(),
+                expected: "times of one kind in all parts of a session",
             });
         }
-    };
-    let finite = || times.iter().copied().filter(|t| t.is_finite());
-    let low = finite().fold(f64::INFINITY, f64::min);
-    let high = finite().fold(f64::NEG_INFINITY, f64::max);
-    if low > EPOCH_S {
-        for t in &mut times {
-            *t -= low;
+        let rows = match times {
+            Times::Seconds(v) => v.len(),
+            Times::Instants(v) => v.len(),
+        };
+        for i in 0..rows {
+            self.add_row(times, i);
+        }
+        Ok(())
+    }
+
+    /// Widen it by one row, which may have no time.
+    pub(super) fn add_row(&mut self, times: &Times, row: usize) {
+        match times {
+            Times::Seconds(v) if v[row].is_finite() => {
+                let t = v[row];
+                let (low, high) = self.numbers.unwrap_or((t, t));
+                self.numbers = Some((low.min(t), high.max(t)));
+            }
+            Times::Instants(v) if v[row] != i64::MIN => {
+                let t = v[row];
+                let (low, high) = self.instants.unwrap_or((t, t));
+                self.instants = Some((low.min(t), high.max(t)));
+            }
+            _ => {}
         }
     }
-    if high - low > limits::SESSION_S {
-        return Err(Problem::Limit {
-            what: "the session's length",
-            found: format!("{:.0} s", high - low),
-            limit: format!("{:.0} s; is `time.unit` right", limits::SESSION_S),
-        });
+
+    /// Refuse what is longer than a session.
+    pub(super) fn check(&self) -> Result<(), Problem> {
+        let long = match (self.numbers, self.instants) {
+            (Some((low, high)), _) => high - low,
+            (_, Some((_, high))) => self.seconds(high),
+            _ => 0.0,
+        };
+        if long > limits::SESSION_S {
+            return Err(Problem::Limit {
+                what: "the session's length",
+                found: format!("{long:.0} s"),
+                limit: format!("{:.0} s; is `time.unit` right", limits::SESSION_S),
+            });
+        }
+        Ok(())
     }
-    Ok(times)
+
+    /// Session seconds of an instant of this extent.
+    pub(super) fn seconds(&self, ns: i64) -> f64 {
+        let zero = self.instants.map_or(0, |i| i.0);
+        ns.saturating_sub(zero) as f64 / 1e9
+    }
+
+    /// Bring seconds of this extent to session seconds: dates count from the first.
+    pub(super) fn shift(&self, times: &mut [f64]) {
+        if let Some((low, _)) = self.numbers
+            && low > EPOCH_S
+        {
+            for t in times {
+                *t -= low;
+            }
+        }
+    }
+
+    /// This part of `whole`, in session seconds.
+    pub(super) fn seconds_from(&self, whole: &Self) -> Option<(f64, f64)> {
+        match (self.numbers, self.instants) {
+            (Some((low, high)), _) => {
+                let mut both = [low, high];
+                whole.shift(&mut both);
+                Some((both[0], both[1]))
+            }
+            (_, Some((low, high))) => Some((whole.seconds(low), whole.seconds(high))),
+            _ => None,
+        }
+    }
 }
 
 fn from_numbers(mut values: Vec<f64>, spec: &TimeSpec) -> Vec<f64> {
@@ -187,8 +274,8 @@ mod tests {
         };
         let period = Column::Number(vec![1.0, 2.0, 5.0, 6.0]);
         let clock = vec![600.0, 590.0, 299.0, 300.0];
-        let t = session_times(None, Some(clock), Some(&period), &spec).unwrap();
-        assert_eq!(t, [0.0, 610.0, 2401.0, 2700.0]);
+        let t = read(None, Some(clock), Some(&period), &spec).unwrap();
+        assert_eq!(t, Times::Seconds(vec![0.0, 610.0, 2401.0, 2700.0]));
     }
 
     #[test]
@@ -199,15 +286,26 @@ mod tests {
             first_frame: Some(1.0),
             ..TimeSpec::default()
         };
-        let t = session_times(Some(Column::Number(vec![1.0, 2.0])), None, None, &spec).unwrap();
-        assert_eq!(t, [0.0, 0.04]);
+        let t = read(Some(Column::Number(vec![1.0, 2.0])), None, None, &spec).unwrap();
+        assert_eq!(t, Times::Seconds(vec![0.0, 0.04]));
         let spec = TimeSpec {
             unit: TimeUnit::Ms,
             ..TimeSpec::default()
         };
         let ms = vec![1_948_563_000_000.0, 1_948_563_000_040.0];
-        let t = session_times(Some(Column::Number(ms)), None, None, &spec).unwrap();
+        let Times::Seconds(mut t) = read(Some(Column::Number(ms)), None, None, &spec).unwrap()
+        else {
+            panic!("numbers are seconds");
+        };
+        let mut extent = Extent::default();
+        extent.add(&Times::Seconds(t.clone())).unwrap();
+        extent.shift(&mut t);
         assert!((t[1] - 0.04).abs() < 1e-6 && t[0] == 0.0);
+        let dates = Times::Instants(vec![0, 1]);
+        assert!(matches!(
+            extent.add(&dates),
+            Err(Problem::ColumnType { .. })
+        ));
     }
 
     #[test]

@@ -4,11 +4,10 @@
 //! Transactions on Aerospace and Electronic Systems 6(4), 473–483, with the discrete matrices
 //! given there).
 
-/// Positions at their times; both axes are filtered with one covariance.
+/// A position at its frame; both axes are filtered with one covariance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct At {
-    /// Seconds.
-    pub(super) t: f64,
+    pub(super) frame: usize,
     /// Metres.
     pub(super) p: [f64; 2],
 }
@@ -63,13 +62,13 @@ impl Motion {
         }
     }
 
-    fn start(&self, first: At) -> State {
+    fn start(&self, first: [f64; 2]) -> State {
         let mut cov = [[0.0; 3]; 3];
         cov[0][0] = self.noise * self.noise;
         cov[1][1] = self.speed * self.speed;
         cov[2][2] = self.acceleration * self.acceleration;
         State {
-            mean: first.p.map(|p| [p, 0.0, 0.0]),
+            mean: first.map(|p| [p, 0.0, 0.0]),
             cov,
         }
     }
@@ -100,69 +99,136 @@ impl Motion {
         ];
         (f, q.map(|row| row.map(|v| scale * v)))
     }
+}
 
-    /// What is known `t` seconds on, unless anything is seen.
-    pub(super) fn predict(&self, s: &State, t: f64) -> State {
-        let (f, q) = self.step(t);
-        let mean = s
-            .mean
-            .map(|m| std::array::from_fn(|i| (0..3).map(|k| f[i][k] * m[k]).sum()));
-        let half: Matrix = std::array::from_fn(|i| {
-            std::array::from_fn(|j| (0..3).map(|k| f[i][k] * s.cov[k][j]).sum())
-        });
-        let cov = std::array::from_fn(|i| {
-            std::array::from_fn(|j| (0..3).map(|k| half[i][k] * f[j][k]).sum::<f64>() + q[i][j])
-        });
-        State { mean, cov }
-    }
+/// A mean after a transition, unless anything is seen.
+fn ahead(mean: &[[f64; 3]; 2], f: &Matrix) -> [[f64; 3]; 2] {
+    mean.map(|m| std::array::from_fn(|i| (0..3).map(|k| f[i][k] * m[k]).sum()))
+}
 
-    fn see(&self, s: &mut State, p: [f64; 2]) {
-        let total = s.cov[0][0] + self.noise * self.noise;
-        let gain: [f64; 3] = std::array::from_fn(|i| s.cov[i][0] / total);
-        for (m, p) in s.mean.iter_mut().zip(p) {
-            let off = p - m[0];
-            for (m, g) in m.iter_mut().zip(gain) {
-                *m += g * off;
-            }
-        }
-        let row = s.cov[0];
-        for (cov, g) in s.cov.iter_mut().zip(gain) {
-            for (c, r) in cov.iter_mut().zip(row) {
-                *c -= g * r;
-            }
+fn spread(cov: &Matrix, (f, q): &(Matrix, Matrix)) -> Matrix {
+    let half: Matrix =
+        std::array::from_fn(|i| std::array::from_fn(|j| (0..3).map(|k| f[i][k] * cov[k][j]).sum()));
+    std::array::from_fn(|i| {
+        std::array::from_fn(|j| (0..3).map(|k| half[i][k] * f[j][k]).sum::<f64>() + q[i][j])
+    })
+}
+
+/// What seeing does to a covariance, and how far a mean then follows what is seen.
+fn narrow(cov: &Matrix, noise: f64) -> (Matrix, [f64; 3]) {
+    let total = cov[0][0] + noise * noise;
+    let gain: [f64; 3] = std::array::from_fn(|i| cov[i][0] / total);
+    let seen = std::array::from_fn(|i| std::array::from_fn(|j| cov[i][j] - gain[i] * cov[0][j]));
+    (seen, gain)
+}
+
+fn follow(mean: &mut [[f64; 3]; 2], gain: [f64; 3], p: [f64; 2]) {
+    for (m, p) in mean.iter_mut().zip(p) {
+        let off = p - m[0];
+        for (m, g) in m.iter_mut().zip(gain) {
+            *m += g * off;
         }
     }
+}
 
-    /// At each place of `seen`, what it and all before it tell.
-    pub(super) fn forward(&self, seen: &[At]) -> Vec<State> {
-        let mut out: Vec<State> = Vec::with_capacity(seen.len());
-        for (i, s) in seen.iter().enumerate() {
-            let state = match out.last() {
-                None => self.start(*s),
-                Some(last) => {
-                    let mut next = self.predict(last, s.t - seen[i - 1].t);
-                    self.see(&mut next, s.p);
-                    next
+/// One position of an unbroken stretch: covariances depend on its place alone, not on what is seen.
+#[derive(Debug, Clone, Copy)]
+struct Regular {
+    before: Matrix,
+    seen: Matrix,
+    gain: [f64; 3],
+}
+
+/// A filter on the frames of a session.
+#[derive(Debug, Clone)]
+pub(super) struct Filter {
+    motion: Motion,
+    frame_s: f64,
+    /// Transition over one frame.
+    step: (Matrix, Matrix),
+    regular: Vec<Regular>,
+}
+
+impl Filter {
+    /// `usual` is the number of positions most stretches have; longer ones cost more.
+    pub(super) fn new(motion: Motion, rate_hz: f64, usual: usize) -> Self {
+        let step = motion.step(1.0 / rate_hz);
+        let start = motion.start([0.0; 2]).cov;
+        let mut regular: Vec<Regular> = Vec::with_capacity(usual.max(1));
+        regular.push(Regular {
+            before: start,
+            seen: start,
+            gain: [0.0; 3],
+        });
+        while regular.len() < usual {
+            let before = spread(&regular[regular.len() - 1].seen, &step);
+            let (seen, gain) = narrow(&before, motion.noise);
+            regular.push(Regular { before, seen, gain });
+        }
+        Self {
+            motion,
+            frame_s: 1.0 / rate_hz,
+            step,
+            regular,
+        }
+    }
+
+    /// At each place, in the order given: what all before it tell of it, and the same once it is seen.
+    fn run(&self, seen: impl Iterator<Item = At>, mut each: impl FnMut(State, State)) {
+        let mut last: Option<(usize, State)> = None;
+        let mut unbroken = true;
+        for (i, at) in seen.enumerate() {
+            let (before, now) = match last {
+                None => {
+                    let s = self.motion.start(at.p);
+                    (s, s)
+                }
+                Some((frame, from)) => {
+                    let frames = at.frame.abs_diff(frame);
+                    unbroken &= frames == 1;
+                    let long;
+                    let step = if frames == 1 {
+                        &self.step
+                    } else {
+                        long = self.motion.step(frames as f64 * self.frame_s);
+                        &long
+                    };
+                    let mut mean = ahead(&from.mean, &step.0);
+                    let known = if unbroken { self.regular.get(i) } else { None };
+                    let r = known.copied().unwrap_or_else(|| {
+                        let before = spread(&from.cov, step);
+                        let (seen, gain) = narrow(&before, self.motion.noise);
+                        Regular { before, seen, gain }
+                    });
+                    let before = State {
+                        mean,
+                        cov: r.before,
+                    };
+                    follow(&mut mean, r.gain, at.p);
+                    (before, State { mean, cov: r.seen })
                 }
             };
-            out.push(state);
+            each(before, now);
+            last = Some((at.frame, now));
         }
-        out
     }
 
-    /// At each place of `seen`, what it and all after it tell.
-    pub(super) fn backward(&self, seen: &[At]) -> Vec<State> {
-        let turned: Vec<At> = seen.iter().rev().map(|s| At { t: -s.t, p: s.p }).collect();
-        let mut out = self.forward(&turned);
-        out.reverse();
-        for s in &mut out {
-            for m in &mut s.mean {
+    /// At each place of `seen`: what all before it tell of it (at the first, itself), and what it
+    /// and all after it tell.
+    pub(super) fn sides(&self, seen: &[At]) -> Vec<(State, State)> {
+        let mut out: Vec<(State, State)> = Vec::with_capacity(seen.len());
+        self.run(seen.iter().copied(), |before, now| out.push((before, now)));
+        let mut i = seen.len();
+        self.run(seen.iter().rev().copied(), |_, mut now| {
+            i -= 1;
+            for m in &mut now.mean {
                 m[1] = -m[1];
             }
-            for (i, j) in [(0, 1), (1, 0), (1, 2), (2, 1)] {
-                s.cov[i][j] = -s.cov[i][j];
+            for (a, b) in [(0, 1), (1, 0), (1, 2), (2, 1)] {
+                now.cov[a][b] = -now.cov[a][b];
             }
-        }
+            out[i].1 = now;
+        });
         out
     }
 }
@@ -240,18 +306,33 @@ mod tests {
 
     #[test]
     fn both_directions_find_a_straight_run() {
+        let filter = Filter::new(MOTION, 25.0, 40);
         let seen: Vec<At> = (0..60)
-            .map(|i| At {
-                t: f64::from(i) * 0.04,
-                p: [2.0 * f64::from(i) * 0.04, -1.0],
+            .map(|frame| At {
+                frame,
+                p: [2.0 * frame as f64 * 0.04, -1.0],
             })
             .collect();
-        let (f, b) = (MOTION.forward(&seen), MOTION.backward(&seen));
-        for s in [f[59], b[0]] {
+        let sides = filter.sides(&seen);
+        for s in [sides[59].0, sides[0].1] {
             assert!((s.mean[0][1] - 2.0).abs() < 0.02, "{:?}", s.mean);
             assert!(s.mean[1][1].abs() < 1e-9);
         }
-        let m = Meeting::of(&MOTION.predict(&f[29], 0.04), &b[30]);
+        let m = Meeting::of(&sides[30].0, &sides[30].1);
         assert!(m.kept < 0.01 && m.exchanged > 100.0, "{m:?}");
+    }
+
+    /// What was worked out beforehand is what is worked out on the way.
+    #[test]
+    fn unbroken_stretches_are_as_any_other() {
+        let seen: Vec<At> = (0..80)
+            .filter(|f| *f < 50 || *f > 56)
+            .map(|frame| At {
+                frame,
+                p: [(frame as f64 * 0.3).sin(), (frame as f64 * 0.2).cos()],
+            })
+            .collect();
+        let [long, short] = [200, 1].map(|usual| Filter::new(MOTION, 25.0, usual).sides(&seen));
+        assert_eq!(long, short);
     }
 }

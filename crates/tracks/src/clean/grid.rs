@@ -14,6 +14,14 @@ pub(super) struct Axis {
     pub(super) frames: usize,
 }
 
+impl Axis {
+    /// The frame nearest to a session time.
+    pub(super) fn frame(&self, time_s: f64) -> usize {
+        let place = ((time_s - self.start) * self.rate_hz).round().max(0.0);
+        (place as usize).min(self.frames.saturating_sub(1))
+    }
+}
+
 /// A sensor's rate and how evenly it keeps it.
 pub(super) struct Rate {
     pub(super) rate_hz: f64,

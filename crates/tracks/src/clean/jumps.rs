@@ -34,8 +34,9 @@ pub(super) fn cut(
     // Two noisy positions differ by noise alone: six of its standard deviations are allowed.
     let slack = 6.0 * std::f64::consts::SQRT_2 * sigma;
     let possible = |a: usize, b: usize| {
-        let d = (s.x[a] - s.x[b]).hypot(s.y[a] - s.y[b]);
-        d <= max_speed * (s.t[b] - s.t[a]) + slack
+        let (dx, dy) = (s.x[a] - s.x[b], s.y[a] - s.y[b]);
+        let reach = max_speed * (s.t[b] - s.t[a]) + slack;
+        dx * dx + dy * dy <= reach * reach
     };
     cut.jumps = cut_runs(s.len(), &possible, &mut kept);
     if let Some(a_max) = max_acceleration {
@@ -129,30 +130,48 @@ fn cut_spikes(s: &Samples, a_max: f64, sigma: f64, kept: &mut [bool]) -> usize {
     let mut total = 0;
     // A pair of neighbouring false samples shows only after the first of them is gone.
     for _pass in 0..2 {
-        let places: Vec<usize> = (0..s.len()).filter(|i| kept[*i]).collect();
-        let excess: Vec<f64> = (0..places.len())
-            .map(|k| {
-                if k == 0 || k + 1 >= places.len() {
-                    return 0.0;
-                }
-                let (a, i, b) = (places[k - 1], places[k], places[k + 1]);
-                let (h, g) = (s.t[i] - s.t[a], s.t[b] - s.t[i]);
-                if h > NEAR_S || g > NEAR_S {
-                    return 0.0;
-                }
-                let share = h / (h + g);
-                let off = |v: &[f64]| v[i] - (v[a] + (v[b] - v[a]) * share);
-                let d = off(&s.x).hypot(off(&s.y));
-                d / (a_max * h * g / 2.0 + NOISE * 1.23 * sigma)
-            })
-            .collect();
-        let mut cut = 0;
-        for k in 1..places.len().saturating_sub(1) {
-            // The neighbours of a spike are off by half as much; only the peak is false.
-            if excess[k] > 1.0 && excess[k] >= excess[k - 1] && excess[k] > excess[k + 1] {
-                kept[places[k]] = false;
-                cut += 1;
+        let excess = |a: usize, i: usize, b: usize| {
+            let (h, g) = (s.t[i] - s.t[a], s.t[b] - s.t[i]);
+            if h > NEAR_S || g > NEAR_S {
+                return 0.0;
             }
+            let share = h / (h + g);
+            let off = |v: &[f64]| v[i] - (v[a] + (v[b] - v[a]) * share);
+            let (dx, dy) = (off(&s.x), off(&s.y));
+            let allowed = a_max * h * g / 2.0 + NOISE * 1.23 * sigma;
+            (dx * dx + dy * dy) / (allowed * allowed)
+        };
+        // Two kept samples in a row, how far the first of them is off, and how far the one before it.
+        let mut places = (0..s.len()).filter(|i| kept[*i]);
+        let (Some(mut a), Some(mut i)) = (places.next(), places.next()) else {
+            break;
+        };
+        let (mut before, mut spikes, mut here) = (0.0, Vec::new(), None::<f64>);
+        for b in places {
+            let next = excess(a, i, b);
+            // `a` is judged once its right neighbour `i` is known.
+            if let Some(e) = here
+                && e > 1.0
+                && e >= before
+                && e > next
+            {
+                spikes.push(a);
+            }
+            before = here.unwrap_or(0.0);
+            here = Some(next);
+            (a, i) = (i, b);
+        }
+        // The last but one has a neighbour that cannot be judged.
+        if let Some(e) = here
+            && e > 1.0
+            && e >= before
+        {
+            spikes.push(a);
+        }
+        // The neighbours of a spike are off by half as much; only the peak is false.
+        let cut = spikes.len();
+        for k in spikes {
+            kept[k] = false;
         }
         total += cut;
         if cut == 0 {

@@ -14,6 +14,7 @@ mod swaps;
 
 pub use settings::Cleaning;
 pub use smooth::{SavitzkyGolay, Smoothing};
+pub(crate) use swaps::{exchange_samples, moment};
 
 use crate::error::Problem;
 use crate::limits;
@@ -61,11 +62,12 @@ pub fn clean(
     let placed = |s: &Samples| place(s, Object::Player, settings, axis, floor);
     let (mut tracks, mut sheets): (Vec<Track>, Vec<ObjectQuality>) =
         raw.samples.par_iter().map(placed).unzip();
-    let swaps = if settings.mend_swaps {
+    let mut swaps = if settings.mend_swaps {
         swaps::mend(raw, settings, axis, &mut tracks, &mut sheets, &placed)
     } else {
         Vec::new()
     };
+    swaps::add_said(raw, axis, &tracks, &mut sheets, &mut swaps);
     tracks
         .par_iter_mut()
         .zip(&mut sheets)
@@ -88,9 +90,10 @@ pub fn clean(
         "ball".clone_into(&mut s.id);
         s
     });
-    for (sheet, track) in sheets.iter_mut().zip(&tracks) {
-        sheet.describe(track, rate_hz);
-    }
+    sheets
+        .par_iter_mut()
+        .zip(&tracks)
+        .for_each(|(sheet, track)| sheet.describe(track, rate_hz));
     let ball_sheet = ball_sheet.map(|mut s| {
         if let Some(track) = &ball {
             s.describe(track, rate_hz);

@@ -1,6 +1,6 @@
 //! How noisy a track is: from frame to frame, and over half a second.
 
-use super::filter::{At, Meeting, Motion};
+use super::filter::{At, Filter, Meeting, Motion};
 use super::grid::median;
 use crate::raw::Samples;
 use crate::session::{Known, Track};
@@ -56,9 +56,9 @@ pub(super) fn wandering(track: &Track, rate_hz: f64, from: f64) -> f64 {
         .map(|at| {
             (at..(at + long).min(track.len()))
                 .filter(|f| track.known[*f] == Known::Measured)
-                .map(|f| At {
-                    t: f as f64 / rate_hz,
-                    p: [track.x[f], track.y[f]],
+                .map(|frame| At {
+                    frame,
+                    p: [track.x[frame], track.y[frame]],
                 })
                 .collect()
         })
@@ -68,13 +68,11 @@ pub(super) fn wandering(track: &Track, rate_hz: f64, from: f64) -> f64 {
         return f64::NAN;
     }
     let misfit = |noise: f64| {
-        let motion = Motion::of_people(1, noise);
+        let filter = Filter::new(Motion::of_people(1, noise), rate_hz, long);
         let (mut sum, mut n) = (0.0, 0.0);
         for seen in &windows {
-            let (before, after) = (motion.forward(seen), motion.backward(seen));
-            for k in edge..seen.len() - edge {
-                let to = motion.predict(&before[k - 1], seen[k].t - seen[k - 1].t);
-                let m = Meeting::of(&to, &after[k]);
+            for (before, after) in &filter.sides(seen)[edge..seen.len() - edge] {
+                let m = Meeting::of(before, after);
                 sum += m.kept + m.log_det;
                 n += 1.0;
             }

@@ -5,7 +5,7 @@
 //! came before, or of its opposite? Both are compared by their likelihoods under one model of
 //! movement and of the session's own noise.
 
-use super::filter::{At, Meeting, Motion, State};
+use super::filter::{At, Filter, Meeting, Motion};
 use super::grid::Axis;
 use super::{Cleaning, forget};
 use crate::quality::{ObjectQuality, Swap};
@@ -32,6 +32,8 @@ const GOOD_ENOUGH: f64 = 1.5;
 const PASSES: usize = 4;
 /// How long before a doubtful exchange the two are left unknown, seconds.
 const DOUBT_BEFORE_S: f64 = 0.5;
+/// How near to a moment that a person has judged nothing else is said of the two, seconds.
+const SAID_S: f64 = 1.5;
 /// Median and 95 % point of chi squared with four degrees of freedom (any table).
 const CHI_MEDIAN: f64 = 3.357;
 const CHI_FAR: f64 = 9.488;
@@ -71,6 +73,8 @@ struct Search<'a> {
     /// Log ratios from which an exchange is suspected and from which it is certain.
     suspect: f64,
     certain: f64,
+    /// Two players and a frame about which a person has said what happened.
+    said: &'a [(usize, usize, usize)],
 }
 
 /// How the model was fitted to a session.
@@ -143,11 +147,28 @@ impl Search<'_> {
         found
     }
 
+    /// What a person has said of a place stands.
+    fn is_said(&self, s: &Suspect) -> bool {
+        let near = (SAID_S * self.rate_hz) as usize;
+        self.said
+            .iter()
+            .any(|(a, b, frame)| (*a, *b) == (s.a, s.b) && frame.abs_diff(s.frame) <= near)
+    }
+
     fn is_certain(&self, s: &Suspect) -> bool {
         s.log_ratio >= self.certain && s.exchanged <= SMOOTH
     }
 
     /// Of one player, or of the difference of two.
+    fn filter_of(&self, players: &[usize], fit: Fit) -> Filter {
+        let usual = (2.0 * SIDE_S + 1.0) * self.rate_hz;
+        Filter::new(
+            self.motion_of(players, fit),
+            self.rate_hz,
+            usual.ceil() as usize,
+        )
+    }
+
     fn motion_of(&self, players: &[usize], fit: Fit) -> Motion {
         let sigma = |i: &usize| {
             let n = self.noise[*i];
@@ -166,15 +187,45 @@ impl Search<'_> {
         let pairs: Vec<(usize, usize)> = (0..tracks.len())
             .flat_map(|a| (a + 1..tracks.len()).map(move |b| (a, b)))
             .collect();
+        let boxes: Vec<Vec<Bounds>> = tracks.par_iter().map(bounds).collect();
         pairs
             .par_iter()
-            .flat_map_iter(|(a, b)| self.ranges_of(tracks, *a, *b, fit))
+            .flat_map_iter(|(a, b)| {
+                let near = self.near_stretches(&boxes[*a], &boxes[*b], tracks[*a].len());
+                self.ranges_of(tracks, *a, *b, fit, &near)
+            })
             .collect()
+    }
+
+    /// Stretches of frames outside which two players cannot be near, with room for what is looked at
+    /// before and after a moment.
+    fn near_stretches(&self, a: &[Bounds], b: &[Bounds], frames: usize) -> Vec<(usize, usize)> {
+        let room = ((GAP_S * self.rate_hz) as usize).max(BLOCK);
+        let mut out: Vec<(usize, usize)> = Vec::new();
+        for (k, (a, b)) in a.iter().zip(b).enumerate() {
+            if a.apart(b) > self.near {
+                continue;
+            }
+            let from = (k * BLOCK).saturating_sub(room);
+            let to = ((k + 1) * BLOCK + room).min(frames);
+            match out.last_mut() {
+                Some(last) if from <= last.1 => last.1 = to,
+                _ => out.push((from, to)),
+            }
+        }
+        out
     }
 
     /// Players who stay apart and on their sides of each other cannot have been exchanged: means
     /// over three frames before and after a moment then point the same way, by more than noise.
-    fn ranges_of(&self, tracks: &[Track], a: usize, b: usize, fit: Fit) -> Vec<Range> {
+    fn ranges_of(
+        &self,
+        tracks: &[Track],
+        a: usize,
+        b: usize,
+        fit: Fit,
+        stretches: &[(usize, usize)],
+    ) -> Vec<Range> {
         let noise = self.motion_of(&[a, b], fit).noise;
         let limit = (2.5 * noise).max(0.3).powi(2);
         let near = self.near * self.near;
@@ -185,7 +236,7 @@ impl Search<'_> {
         // The last six frames at which both are known.
         let mut last: [(usize, [f64; 2]); 6] = [(0, [0.0; 2]); 6];
         let mut seen = 0;
-        for f in 0..ta.len() {
+        for f in stretches.iter().flat_map(|(from, to)| *from..*to) {
             if ta.known[f] != Known::Measured || tb.known[f] != Known::Measured {
                 continue;
             }
@@ -219,41 +270,39 @@ impl Search<'_> {
     /// Differences of the two over the range and a side to each end; split at long gaps.
     fn meetings(&self, tracks: &[Track], r: Range, fit: Fit) -> Vec<(usize, usize, Meeting)> {
         let side = (SIDE_S * self.rate_hz) as usize;
-        let motion = self.motion_of(&[r.a, r.b], fit);
+        let filter = self.filter_of(&[r.a, r.b], fit);
         let (ta, tb) = (&tracks[r.a], &tracks[r.b]);
         let mut out = Vec::new();
-        let mut frames: Vec<usize> = Vec::new();
+        let gap = (GAP_S * self.rate_hz) as usize;
         let mut seen: Vec<At> = Vec::new();
-        let mut flush = |frames: &mut Vec<usize>, seen: &mut Vec<At>| {
-            let (before, after) = (motion.forward(seen), motion.backward(seen));
+        let mut flush = |seen: &mut Vec<At>| {
+            let sides = filter.sides(seen);
             for k in 1..seen.len() {
-                if frames[k] < r.from || frames[k - 1] > r.to || k < 3 || k + 3 > seen.len() {
+                let outside = seen[k].frame < r.from || seen[k - 1].frame > r.to;
+                if outside || k < 3 || k + 3 > seen.len() {
                     continue;
                 }
-                let to: State = motion.predict(&before[k - 1], seen[k].t - seen[k - 1].t);
-                if to.apart().min(after[k].apart()) > self.near {
+                let (before, after) = &sides[k];
+                if before.apart().min(after.apart()) > self.near {
                     continue;
                 }
-                out.push((frames[k - 1], frames[k], Meeting::of(&to, &after[k])));
+                out.push((seen[k - 1].frame, seen[k].frame, Meeting::of(before, after)));
             }
-            frames.clear();
             seen.clear();
         };
         for f in r.from.saturating_sub(side)..=(r.to + side).min(ta.len() - 1) {
             if ta.known[f] != Known::Measured || tb.known[f] != Known::Measured {
                 continue;
             }
-            let t = f as f64 / self.rate_hz;
-            if seen.last().is_some_and(|s| t - s.t > GAP_S) {
-                flush(&mut frames, &mut seen);
+            if seen.last().is_some_and(|s| f - s.frame > gap) {
+                flush(&mut seen);
             }
-            frames.push(f);
             seen.push(At {
-                t,
+                frame: f,
                 p: [ta.x[f] - tb.x[f], ta.y[f] - tb.y[f]],
             });
         }
-        flush(&mut frames, &mut seen);
+        flush(&mut seen);
         out
     }
 
@@ -304,24 +353,23 @@ impl Search<'_> {
                 (0..t.len()).step_by(step).map(move |from| (i, from))
             })
             .collect();
+        let filters: Vec<Filter> = (0..tracks.len())
+            .map(|i| self.filter_of(&[i], fit))
+            .collect();
         windows
             .par_iter()
             .flat_map_iter(|(i, from)| {
                 let t = &tracks[*i];
                 let seen: Vec<At> = (*from..(from + long).min(t.len()))
                     .filter(|f| t.known[*f] == Known::Measured)
-                    .map(|f| At {
-                        t: f as f64 / self.rate_hz,
-                        p: [t.x[f], t.y[f]],
+                    .map(|frame| At {
+                        frame,
+                        p: [t.x[frame], t.y[frame]],
                     })
                     .collect();
-                let motion = self.motion_of(&[*i], fit);
-                let (before, after) = (motion.forward(&seen), motion.backward(&seen));
+                let sides = filters[*i].sides(&seen);
                 (edge..seen.len().saturating_sub(edge))
-                    .map(|k| {
-                        let to = motion.predict(&before[k - 1], seen[k].t - seen[k - 1].t);
-                        Meeting::of(&to, &after[k]).kept
-                    })
+                    .map(|k| Meeting::of(&sides[k].0, &sides[k].1).kept)
                     .collect::<Vec<_>>()
             })
             .collect()
@@ -342,6 +390,7 @@ impl Search<'_> {
                 log_ratio: (m.kept - m.exchanged) / (2.0 * fit.stretch),
                 exchanged: m.exchanged / fit.stretch,
             })
+            .filter(|s| !self.is_said(s))
             // Where neither goes on smoothly a track is broken, but nobody is exchanged.
             .filter(|s| s.log_ratio >= self.suspect && s.exchanged <= 2.0 * SMOOTH)
             .collect();
@@ -404,6 +453,50 @@ impl Search<'_> {
     }
 }
 
+/// Frames whose positions are held by one box.
+const BLOCK: usize = 16;
+
+/// The measured positions of a block.
+#[derive(Debug, Clone, Copy)]
+struct Bounds {
+    low: [f64; 2],
+    high: [f64; 2],
+}
+
+impl Bounds {
+    /// Least distance, metres; infinite where either holds nothing.
+    fn apart(&self, other: &Self) -> f64 {
+        let gap = |k: usize| {
+            (self.low[k] - other.high[k])
+                .max(other.low[k] - self.high[k])
+                .max(0.0)
+        };
+        let (x, y) = (gap(0), gap(1));
+        (x * x + y * y).sqrt()
+    }
+}
+
+fn bounds(track: &Track) -> Vec<Bounds> {
+    (0..track.len())
+        .step_by(BLOCK)
+        .map(|from| {
+            let mut b = Bounds {
+                low: [f64::INFINITY; 2],
+                high: [f64::NEG_INFINITY; 2],
+            };
+            for f in from..(from + BLOCK).min(track.len()) {
+                if track.known[f] == Known::Measured {
+                    for (k, v) in [track.x[f], track.y[f]].into_iter().enumerate() {
+                        b.low[k] = b.low[k].min(v);
+                        b.high[k] = b.high[k].max(v);
+                    }
+                }
+            }
+            b
+        })
+        .collect()
+}
+
 /// Who two players are behind an exchange, the lower index first.
 fn others(s: Suspect, a: usize, b: usize) -> (usize, usize) {
     let other = |i: usize| match i {
@@ -439,12 +532,22 @@ pub(super) fn mend(
     placed: &(impl Fn(&Samples) -> (Track, ObjectQuality) + Sync),
 ) -> Vec<Swap> {
     let noise: Vec<f64> = sheets.iter().map(|s| s.noise_m).collect();
+    let said: Vec<(usize, usize, usize)> = raw
+        .exchanges
+        .iter()
+        .flat_map(|e| {
+            let (a, b) = e.players;
+            let times = std::iter::once(e.from_s).chain(e.to_s);
+            times.map(move |t| (a, b, axis.frame(t)))
+        })
+        .collect();
     let search = Search {
         noise: &noise,
         rate_hz: axis.rate_hz,
         near: settings.swap_distance,
         suspect: SUSPECT,
         certain: settings.swap_odds.ln(),
+        said: &said,
     };
     let time = |frame: usize| axis.start + frame as f64 / axis.rate_hz;
     let mut own: BTreeMap<usize, Samples> = BTreeMap::new();
@@ -492,6 +595,7 @@ pub(super) fn mend(
             apart_m: apart(tracks, s),
             odds_log10: s.log_ratio / std::f64::consts::LN_10,
             mended: true,
+            by_hand: false,
             unknown_s: 0.0,
         })
         .collect();
@@ -512,6 +616,7 @@ pub(super) fn mend(
             apart_m: apart(tracks, s),
             odds_log10: s.log_ratio / std::f64::consts::LN_10,
             mended: false,
+            by_hand: false,
             unknown_s: to.saturating_sub(from) as f64 / axis.rate_hz,
         });
     }
@@ -529,12 +634,44 @@ pub(super) fn mend(
             }
         }
     }
+    swaps
+}
+
+/// Put what a person said of exchanges among those found.
+pub(super) fn add_said(
+    raw: &RawTracks,
+    axis: Axis,
+    tracks: &[Track],
+    sheets: &mut [ObjectQuality],
+    swaps: &mut Vec<Swap>,
+) {
+    for e in &raw.exchanges {
+        let (a, b) = e.players;
+        for time_s in std::iter::once(e.from_s).chain(e.to_s) {
+            let frame = axis.frame(time_s);
+            let apart_m = match (tracks[a].at(frame), tracks[b].at(frame)) {
+                (Some(p), Some(q)) => p.distance(q),
+                _ => f64::NAN,
+            };
+            for i in [a, b] {
+                sheets[i].swaps_mended += usize::from(e.happened);
+            }
+            swaps.push(Swap {
+                players: e.players,
+                time_s,
+                apart_m,
+                odds_log10: f64::NAN,
+                mended: e.happened,
+                by_hand: true,
+                unknown_s: 0.0,
+            });
+        }
+    }
     swaps.sort_by(|x, y| {
         x.time_s
             .total_cmp(&y.time_s)
             .then(x.players.cmp(&y.players))
     });
-    swaps
 }
 
 fn apart(tracks: &[Track], s: &Suspect) -> f64 {
@@ -544,8 +681,8 @@ fn apart(tracks: &[Track], s: &Suspect) -> f64 {
     }
 }
 
-/// When after `from` and up to `to` two were exchanged: where exchanging shortens the steps most.
-fn moment(a: &Samples, b: &Samples, from: f64, to: f64) -> f64 {
+/// When after `from` and up to `to`, seconds, two were exchanged: where exchanging shortens the steps most.
+pub(crate) fn moment(a: &Samples, b: &Samples, from: f64, to: f64) -> f64 {
     let step =
         |p: &Samples, i: usize, q: &Samples, j: usize| (p.x[i] - q.x[j]).hypot(p.y[i] - q.y[j]);
     let first = a.t.partition_point(|t| *t <= from + 1e-9);
@@ -567,7 +704,8 @@ fn moment(a: &Samples, b: &Samples, from: f64, to: f64) -> f64 {
     best.1
 }
 
-fn exchange_samples(a: &mut Samples, b: &mut Samples, at: f64) {
+/// From time `at` on, what was one object's is the other's.
+pub(crate) fn exchange_samples(a: &mut Samples, b: &mut Samples, at: f64) {
     let (i, j) = (
         a.t.partition_point(|t| *t <= at),
         b.t.partition_point(|t| *t <= at),

@@ -32,6 +32,7 @@ impl Mapping {
         self.check_file()?;
         self.check_time()?;
         self.check_space()?;
+        self.check_exchanges()?;
         self.cleaning.check()
     }
 
@@ -96,6 +97,29 @@ impl Mapping {
                     field: "columns.period",
                     why: "`ends` names a period".into(),
                 });
+            }
+        }
+        Ok(())
+    }
+
+    fn check_exchanges(&self) -> Result<(), Problem> {
+        for e in &self.exchanges {
+            match &e.players[..] {
+                [a, b] if a != b => {}
+                [a, _] => {
+                    let found = format!("{a:?} twice");
+                    return Err(value("exchanges.players", found, "two players"));
+                }
+                all => {
+                    let found = format!("{} players", all.len());
+                    return Err(value("exchanges.players", found, "two players"));
+                }
+            }
+            if let Some(to) = e.to
+                && to <= e.from
+            {
+                let after = format!("a time after {} s", e.from);
+                return Err(value("exchanges.to", format!("{to} s"), after));
             }
         }
         Ok(())

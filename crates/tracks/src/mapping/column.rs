@@ -125,3 +125,39 @@ impl<'de> Deserialize<'de> for Origin {
 pub(super) fn corner<S: Serializer>(s: S) -> Result<S::Ok, S::Error> {
     s.serialize_str("corner")
 }
+
+/// A session time: seconds, or `[H:]MM:SS[.f]` in quotes.
+pub(super) fn moment<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    struct V;
+    impl Visitor<'_> for V {
+        type Value = f64;
+
+        fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+            f.write_str("a session time: a number of seconds, or \"MM:SS\" in quotes")
+        }
+
+        fn visit_f64<E: de::Error>(self, v: f64) -> Result<f64, E> {
+            if v.is_finite() {
+                Ok(v)
+            } else {
+                Err(E::invalid_value(de::Unexpected::Float(v), &self))
+            }
+        }
+
+        fn visit_i64<E: de::Error>(self, v: i64) -> Result<f64, E> {
+            Ok(v as f64)
+        }
+
+        fn visit_str<E: de::Error>(self, v: &str) -> Result<f64, E> {
+            crate::table::seconds(v)
+                .filter(|t| t.is_finite())
+                .ok_or_else(|| E::invalid_value(de::Unexpected::Str(v), &self))
+        }
+    }
+    d.deserialize_any(V)
+}
+
+/// The same, where it is given.
+pub(super) fn maybe_moment<'de, D: Deserializer<'de>>(d: D) -> Result<Option<f64>, D::Error> {
+    moment(d).map(Some)
+}

@@ -42,6 +42,10 @@ pub struct Mapping {
     /// Which end the first team attacks, when.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub ends: Vec<EndSpec>,
+    /// What a person says of players a tracker took for each other, in the order in which it is
+    /// put right.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub exchanges: Vec<ExchangeSpec>,
     /// Files beside the tracks, relative to the mapping.
     pub files: SideFiles,
     /// Limits of the cleaning steps.
@@ -424,6 +428,36 @@ pub struct EndSpec {
     pub to: Option<f64>,
     /// `left` (negative court x) or `right`.
     pub attacks: End,
+}
+
+/// Two players who were taken for each other, or were not although it looks so.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub struct ExchangeSpec {
+    /// The two, by id or by a shirt number nobody else has.
+    pub players: Vec<String>,
+    /// From when on each is the other, session time: seconds, or MM:SS.
+    #[serde(deserialize_with = "column::moment")]
+    pub from: f64,
+    /// Until when; by default to the end of the session.
+    #[serde(
+        default,
+        deserialize_with = "column::maybe_moment",
+        skip_serializing_if = "Option::is_none"
+    )]
+    pub to: Option<f64>,
+    /// False where nobody was exchanged, whatever it looks like; by default true.
+    #[serde(default = "yes", skip_serializing_if = "is_yes")]
+    pub happened: bool,
+}
+
+fn yes() -> bool {
+    true
+}
+
+// What serde asks for takes a reference.
+fn is_yes(v: &bool) -> bool {
+    *v
 }
 
 /// Files beside the tracks, relative to the mapping.

@@ -4,7 +4,7 @@ mod side;
 mod support;
 
 pub use side::SideQuality;
-pub use support::{Level, Support, VerdictKind};
+pub use support::{LEAST_KNOWN, Level, Support, VerdictKind};
 
 use crate::clean::{Cleaning, Smoothing, noise_of};
 use crate::session::{Known, Session, Track};
@@ -87,8 +87,16 @@ impl ObjectQuality {
 pub fn quarter_second_speeds(track: &Track, rate_hz: f64) -> Vec<f64> {
     let step = (0.25 * rate_hz).round().max(1.0) as usize;
     let span = step as f64 / rate_hz;
+    let known = |i: usize| track.known[i] != Known::Unknown;
     (step..track.len())
-        .filter_map(|i| Some(track.at(i - step)?.distance(track.at(i)?) / span))
+        .filter(|i| known(i - step) && known(*i))
+        .map(|i| {
+            let (dx, dy) = (
+                track.x[i] - track.x[i - step],
+                track.y[i] - track.y[i - step],
+            );
+            (dx * dx + dy * dy).sqrt() / span
+        })
         .collect()
 }
 
@@ -101,12 +109,22 @@ pub struct Swap {
     pub time_s: f64,
     /// How far apart the two were then, metres.
     pub apart_m: f64,
-    /// How much likelier exchanged than not, as a power of ten.
+    /// How much likelier exchanged than not, as a power of ten; NaN where a person said so.
     pub odds_log10: f64,
-    /// Whether it was undone; otherwise it is in doubt.
+    /// Whether it was undone.
     pub mended: bool,
+    /// Whether a person said what happened here, in the mapping.
+    pub by_hand: bool,
     /// How long both were left unknown for it, seconds.
     pub unknown_s: f64,
+}
+
+impl Swap {
+    /// Neither undone nor judged by a person.
+    #[must_use]
+    pub fn in_doubt(&self) -> bool {
+        !self.mended && !self.by_hand
+    }
 }
 
 /// Quality of a session.

@@ -94,7 +94,7 @@ pub struct Support {
 }
 
 /// Below this share of known frames, more is unknown of the offence than known.
-const COVERAGE_NO: f64 = 0.5;
+pub const LEAST_KNOWN: f64 = 0.5;
 /// Below this share one frame in ten lacks somebody; recognition gives no verdict on stretches with
 /// more than 40 % missing.
 const COVERAGE_CAUTION: f64 = 0.9;
@@ -187,7 +187,7 @@ pub(super) fn supports(session: &Session, quality: &Quality) -> Vec<Support> {
         ball: session.ball.as_ref().map(|b| ball_coverage(session, b)),
         ball_error: quality.ball.as_ref().map_or(f64::NAN, |b| b.noise_m),
         height: quality.ball_height,
-        doubts: quality.swaps.iter().filter(|s| !s.mended).count(),
+        doubts: quality.swaps.iter().filter(|s| s.in_doubt()).count(),
     };
     VerdictKind::ALL.iter().map(|k| judge(*k, &facts)).collect()
 }
@@ -249,16 +249,13 @@ fn judge(kind: VerdictKind, f: &Facts) -> Support {
         VerdictKind::Passes => {
             ball(&mut j, f);
             rate(&mut j, f);
-            j.above(f.ball_error, OPTION_ERROR, |limit| {
-                format!("ball noise {:.2} m, above {limit} m", f.ball_error)
-            });
             if f.ball.is_some() && f.height < 0.5 {
                 let text = "no ball height: chest, bounce and lob passes are not told apart";
                 j.say(Level::Caution, text);
             }
         }
         VerdictKind::Release => {
-            ball(&mut j, f);
+            ball_seen(&mut j, f);
             let noise = if f.ball_error.is_finite() {
                 f.ball_error
             } else {
@@ -293,7 +290,7 @@ fn judge(kind: VerdictKind, f: &Facts) -> Support {
                     Level::Caution,
                     "no opponents: where a screen was set is judged, not whom it held",
                 ),
-                Some(c) if c < COVERAGE_NO => j.say(
+                Some(c) if c < LEAST_KNOWN => j.say(
                     Level::Caution,
                     format!("opponents known {} of the time", percent(c)),
                 ),
@@ -308,6 +305,7 @@ fn judge(kind: VerdictKind, f: &Facts) -> Support {
         }
         VerdictKind::Shots => {
             ball(&mut j, f);
+            rate(&mut j, f);
             if f.ball.is_some() && f.height < 0.5 {
                 let text = "no ball height: a shot is known by the ball passing over the ring alone, and whether it went in by where the ball falls";
                 j.say(Level::Caution, text);
@@ -326,10 +324,10 @@ fn players(j: &mut Judge, f: &Facts, error: (f64, f64)) {
     let known = || format!("attackers known {} of the time", percent(f.attackers));
     if f.on_floor == 0 {
         j.say(Level::No, "no player of the audited team in the tracks");
-    } else if f.attackers < COVERAGE_NO {
+    } else if f.attackers < LEAST_KNOWN {
         j.say(
             Level::No,
-            format!("{}, below {}", known(), percent(COVERAGE_NO)),
+            format!("{}, below {}", known(), percent(LEAST_KNOWN)),
         );
     } else if f.attackers < COVERAGE_CAUTION {
         let text = format!(
@@ -354,8 +352,15 @@ fn rate(j: &mut Judge, f: &Facts) {
     }
 }
 
-/// The ball known.
+/// The ball known, and how exactly.
 fn ball(j: &mut Judge, f: &Facts) {
+    ball_seen(j, f);
+    j.above(f.ball_error, OPTION_ERROR, |limit| {
+        format!("ball noise {:.2} m, above {limit} m", f.ball_error)
+    });
+}
+
+fn ball_seen(j: &mut Judge, f: &Facts) {
     match f.ball {
         None => j.say(Level::No, "no ball in the tracks"),
         Some(c) if c < COVERAGE_CAUTION => {

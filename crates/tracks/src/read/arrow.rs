@@ -1,6 +1,7 @@
 //! Parquet, and Arrow IPC as file or stream, through polars.
 
 use super::csv::too_many_labels;
+use super::{Part, Sink};
 use crate::atomic::io_error;
 use crate::error::{Place, Problem, TracksError, shown};
 use crate::limits;
@@ -34,6 +35,26 @@ pub(crate) struct ArrowFile {
     container: Container,
     names: Vec<String>,
     types: Vec<ArrowDataType>,
+    /// First row and number of rows of what is decoded at a time; empty for all at once.
+    parts: Vec<(usize, usize)>,
+}
+
+/// Rows decoded at a time at least, where the file is written in groups of rows.
+const PART_ROWS: usize = 1 << 17;
+
+/// Groups of rows as they are decoded.
+fn parts(groups: Vec<usize>) -> Vec<(usize, usize)> {
+    let mut out: Vec<(usize, usize)> = Vec::new();
+    for rows in groups.into_iter().filter(|rows| *rows > 0) {
+        match out.last_mut() {
+            Some(last) if last.1 < PART_ROWS => last.1 += rows,
+            last => {
+                let from = last.map_or(0, |l| l.0 + l.1);
+                out.push((from, rows));
+            }
+        }
+    }
+    out
 }
 
 impl Container {
@@ -103,13 +124,22 @@ impl ArrowFile {
             Container::Parquet => {
                 let mut r = ParquetReader::new(file);
                 let groups = &r.get_metadata()?.row_groups;
-                let unpacked = groups.iter().map(|g| g.total_byte_size() as u64).sum();
-                Ok((fields(&*r.schema()?), r.num_rows()? as u64, unpacked))
+                let sizes = groups
+                    .iter()
+                    .map(|g| (g.num_rows(), g.total_byte_size() as u64));
+                let (rows, bytes): (Vec<usize>, Vec<u64>) = sizes.unzip();
+                let (parts, unpacked) = (parts(rows), bytes.iter().sum());
+                Ok((fields(&*r.schema()?), r.num_rows()? as u64, unpacked, parts))
             }
-            Container::IpcFile => Ok((fields(&*IpcReader::new(file).schema()?), 0, 0)),
-            Container::IpcStream => Ok((fields(&IpcStreamReader::new(file).arrow_schema()?), 0, 0)),
+            Container::IpcFile => Ok((fields(&*IpcReader::new(file).schema()?), 0, 0, Vec::new())),
+            Container::IpcStream => Ok((
+                fields(&IpcStreamReader::new(file).arrow_schema()?),
+                0,
+                0,
+                Vec::new(),
+            )),
         });
-        let (fields, rows, unpacked) = schema.map_err(damaged)?;
+        let (fields, rows, unpacked, parts) = schema.map_err(damaged)?;
         super::check_rows(path, rows)?;
         if unpacked > limits::TABLE_BYTES {
             return Err(TracksError::new(
@@ -127,6 +157,7 @@ impl ArrowFile {
             container,
             names,
             types,
+            parts,
         })
     }
 
@@ -148,7 +179,7 @@ impl ArrowFile {
         let places: Vec<usize> = (0..self.types.len())
             .filter(|i| readable(&self.types[*i]))
             .collect();
-        let frame = self.frame(places, rows)?;
+        let frame = self.frame(places, (0, rows))?;
         let texts = |name: &String| -> Vec<String> {
             let column = frame.column(name).map(Column::as_materialized_series);
             column
@@ -164,24 +195,25 @@ impl ArrowFile {
         matches!(self.types[column], T::Timestamp(..) | T::Date32 | T::Date64)
     }
 
-    /// Decode some columns of the first rows.
-    fn frame(&self, places: Vec<usize>, rows: usize) -> Result<DataFrame, TracksError> {
+    /// Decode some columns of some rows: the first of them and their number. Only Parquet is read
+    /// from elsewhere than its beginning.
+    fn frame(&self, places: Vec<usize>, rows: (usize, usize)) -> Result<DataFrame, TracksError> {
         let file = File::open(&self.file).map_err(|e| io_error(&self.file, "read", &e))?;
         let places = Some(places);
         guarded(|| match self.container {
             Container::Parquet => ParquetReader::new(file)
                 .with_projection(places)
-                .with_slice(Some((0, rows)))
+                .with_slice(Some(rows))
                 .set_rechunk(true)
                 .finish(),
             Container::IpcFile => IpcReader::new(file)
                 .with_projection(places)
-                .with_n_rows(Some(rows))
+                .with_n_rows(Some(rows.1))
                 .set_rechunk(true)
                 .finish(),
             Container::IpcStream => IpcStreamReader::new(file)
                 .with_projection(places)
-                .with_n_rows(Some(rows))
+                .with_n_rows(Some(rows.1))
                 .set_rechunk(true)
                 .finish(),
         })
@@ -196,33 +228,45 @@ impl ArrowFile {
         })
     }
 
-    pub(super) fn read(&self, requests: &[Request]) -> Result<Vec<Cells>, TracksError> {
+    pub(super) fn read_parts(
+        &self,
+        requests: &[Request],
+        sink: Sink<'_>,
+    ) -> Result<(), TracksError> {
         for r in requests {
             if !readable(&self.types[r.index]) {
                 return Err(self.wrong_type(r.index, r.want));
             }
         }
-        if self.container == Container::IpcStream {
+        let part = |rows, whole| Rows {
+            file: self,
+            requests,
+            rows,
+            whole,
+        };
+        if !self.parts.is_empty() {
+            for rows in &self.parts {
+                sink(&mut part(*rows, None))?;
+            }
+            return Ok(());
+        }
+        // One row more than there may be, so that the check sees it.
+        let all = (0, limits::ROWS as usize + 1);
+        let whole = if self.container == Container::IpcStream {
             // A stream is read from its beginning, whatever is wanted of it.
             let mut places: Vec<usize> = requests.iter().map(|r| r.index).collect();
             places.sort_unstable();
             places.dedup();
-            let frame = self.rows(places)?;
-            return requests.iter().map(|r| self.column(&frame, *r)).collect();
-        }
-        // Column by column, so that no more than two are there as polars holds them.
-        let read: Vec<_> = requests
-            .par_iter()
-            .map(|r| self.column(&self.rows(vec![r.index])?, *r))
-            .collect();
-        read.into_iter().collect()
+            Some(self.rows(places, all)?)
+        } else {
+            None
+        };
+        sink(&mut part(all, whole))
     }
 
-    /// All rows of some columns.
-    fn rows(&self, places: Vec<usize>) -> Result<DataFrame, TracksError> {
-        // One row more than there may be, so that the check sees it.
-        let frame = self.frame(places, limits::ROWS as usize + 1)?;
-        super::check_rows(&self.file, frame.height() as u64)?;
+    fn rows(&self, places: Vec<usize>, rows: (usize, usize)) -> Result<DataFrame, TracksError> {
+        let frame = self.frame(places, rows)?;
+        super::check_rows(&self.file, (rows.0 + frame.height()) as u64)?;
         if frame.height() == 0 {
             return Err(TracksError::new(
                 Place::file(&self.file),
@@ -234,17 +278,24 @@ impl ArrowFile {
         Ok(frame)
     }
 
-    fn column(&self, frame: &DataFrame, r: Request) -> Result<Cells, TracksError> {
+    fn column(&self, frame: &DataFrame, r: Request, first: usize) -> Result<Cells, TracksError> {
         let column = frame
             .column(&self.names[r.index])
             .map_err(|_| self.wrong_type(r.index, r.want))?;
-        self.convert(column.as_materialized_series(), r)
+        self.convert(column.as_materialized_series(), r, first)
     }
 
-    fn convert(&self, series: &Series, request: Request) -> Result<Cells, TracksError> {
+    /// `first` is the row at which the series begins.
+    fn convert(
+        &self,
+        series: &Series,
+        request: Request,
+        first: usize,
+    ) -> Result<Cells, TracksError> {
         let wrong = |row: usize, found: &str| {
             TracksError::new(
-                Place::row(&self.file, row as u64 + 1).column(self.names[request.index].clone()),
+                Place::row(&self.file, (first + row) as u64 + 1)
+                    .column(self.names[request.index].clone()),
                 Problem::Cell {
                     found: shown(found),
                     expected: request.want.expected().to_owned(),
@@ -306,11 +357,16 @@ impl ArrowFile {
                 }
                 Ok(Cells::Instant(out))
             }
-            Want::Label => self.labels(series, request),
+            Want::Label => self.labels(series, request, first),
         }
     }
 
-    fn labels(&self, series: &Series, request: Request) -> Result<Cells, TracksError> {
+    fn labels(
+        &self,
+        series: &Series,
+        request: Request,
+        first: usize,
+    ) -> Result<Cells, TracksError> {
         let failed = |_| self.wrong_type(request.index, request.want);
         let mut interner = Interner::default();
         let mut codes = Vec::with_capacity(series.len());
@@ -324,7 +380,7 @@ impl ArrowFile {
             let code = match name {
                 None | Some("") => Labels::MISSING,
                 Some(n) => interner.code(n.as_bytes()).map_err(|problem| {
-                    let place = Place::row(&self.file, codes.len() as u64 + 1);
+                    let place = Place::row(&self.file, (first + codes.len()) as u64 + 1);
                     TracksError::new(place.column(self.names[request.index].clone()), problem)
                 })?,
             };
@@ -359,6 +415,44 @@ impl ArrowFile {
             codes,
             names: interner.into_names(),
         }))
+    }
+}
+
+/// Some rows of a file.
+struct Rows<'f> {
+    file: &'f ArrowFile,
+    requests: &'f [Request],
+    rows: (usize, usize),
+    /// All that is wanted of a stream.
+    whole: Option<DataFrame>,
+}
+
+impl Rows<'_> {
+    fn column(&self, request: usize) -> Result<Cells, TracksError> {
+        let r = self.requests[request];
+        match &self.whole {
+            Some(frame) => self.file.column(frame, r, self.rows.0),
+            None => {
+                let frame = self.file.rows(vec![r.index], self.rows)?;
+                self.file.column(&frame, r, self.rows.0)
+            }
+        }
+    }
+}
+
+impl Part for Rows<'_> {
+    fn take(&mut self, request: usize) -> Result<Cells, TracksError> {
+        self.column(request)
+    }
+
+    fn take_all(&mut self, requests: &[usize]) -> Result<Vec<Cells>, TracksError> {
+        if self.file.parts.is_empty() {
+            // Mostly copies of memory: one at a time takes as long, and half the room.
+            return requests.iter().map(|i| self.column(*i)).collect();
+        }
+        let this = &*self;
+        let read: Vec<_> = requests.par_iter().map(|i| this.column(*i)).collect();
+        read.into_iter().collect()
     }
 }
 

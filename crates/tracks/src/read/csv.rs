@@ -1,6 +1,7 @@
 //! Delimited text (RFC 4180, with any delimiter and decimal sign).
 
-use super::text;
+use super::text::{self, Lines, Quotes};
+use super::{Ready, Sink};
 use crate::error::{Place, Problem, TracksError, shown};
 use crate::limits;
 use crate::mapping::{FileSpec, Format};
@@ -9,8 +10,9 @@ use ::csv::{ByteRecord, ReaderBuilder, Trim};
 use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
-/// Bytes read by one worker at a time.
-const PIECE: usize = 2 << 20;
+/// Bytes read by one worker at a time, and of the text that is in memory.
+const PIECE: usize = 1 << 20;
+const WINDOW: usize = 4 * PIECE;
 
 /// Cells that stand for a missing value.
 const MISSING: [&str; 8] = ["", "NA", "N/A", "NaN", "nan", "null", "NULL", "None"];
@@ -18,14 +20,12 @@ const MISSING: [&str; 8] = ["", "NA", "N/A", "NaN", "nan", "null", "NULL", "None
 /// A text file with its header read.
 pub(crate) struct CsvText {
     file: PathBuf,
-    bytes: Vec<u8>,
     /// Where the rows begin.
     body: usize,
     /// Line number of the first row.
     first_line: u64,
     delimiter: u8,
     decimal: u8,
-    quoted: bool,
     names: Vec<String>,
     named: bool,
     missing: Vec<String>,
@@ -39,17 +39,13 @@ struct Wrong {
 }
 
 impl CsvText {
-    pub(super) fn open(
-        file: &Path,
-        bytes: Vec<u8>,
-        spec: &FileSpec,
-        format: Format,
-    ) -> Result<Self, TracksError> {
+    pub(super) fn open(file: &Path, spec: &FileSpec, format: Format) -> Result<Self, TracksError> {
         let tsv = file
             .file_name()
             .is_some_and(|n| n.to_string_lossy().to_lowercase().contains(".tsv"));
         let delimiter = spec.delimiter.unwrap_or(if tsv { '\t' } else { ',' }) as u8;
         let named = spec.header.unwrap_or(format != Format::Motchallenge);
+        let bytes = Lines::open(file, Quotes::Double)?.next(WINDOW)?;
         // A byte order mark is no part of the first name.
         let start = if bytes.starts_with(&[0xef, 0xbb, 0xbf]) {
             3
@@ -58,17 +54,15 @@ impl CsvText {
         };
         let mut this = Self {
             file: file.to_owned(),
-            quoted: bytes.contains(&b'"'),
             body: start,
             first_line: 1,
-            bytes,
             delimiter,
             decimal: spec.decimal.unwrap_or('.') as u8,
             names: Vec::new(),
             named,
             missing: spec.missing.clone(),
         };
-        let mut reader = this.reader(&this.bytes[start..]);
+        let mut reader = this.reader(&bytes[start..]);
         let mut first = ByteRecord::new();
         let any = reader
             .read_byte_record(&mut first)
@@ -128,7 +122,8 @@ impl CsvText {
 
     pub(super) fn sample(&self, rows: usize) -> Result<Vec<Vec<String>>, TracksError> {
         let mut out: Vec<Vec<String>> = vec![Vec::new(); self.names.len()];
-        let mut reader = self.reader(&self.bytes[self.body..]);
+        let bytes = Lines::open(&self.file, Quotes::Double)?.next(WINDOW)?;
+        let mut reader = self.reader(bytes.get(self.body..).unwrap_or_default());
         let mut record = ByteRecord::new();
         for _ in 0..rows {
             let line = self.first_line + reader.position().line() - 1;
@@ -158,37 +153,40 @@ impl CsvText {
         Ok(out)
     }
 
-    pub(super) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
-        let body = &self.bytes[self.body..];
-        // A quoted cell may hold line ends, so such files are read in one piece.
-        let size = if self.quoted { body.len() } else { PIECE };
-        let pieces = text::pieces(body, size.max(1));
-        let read: Vec<_> = pieces
-            .par_iter()
-            .map(|piece| self.read_piece(piece, requests))
-            .collect();
-        let mut columns: Vec<Column> = Vec::new();
-        let mut before = 0;
-        for (piece, result) in pieces.iter().zip(read) {
-            match result {
-                Ok(part) if columns.is_empty() => columns = part,
-                Ok(part) => {
-                    for (whole, part) in columns.iter_mut().zip(part) {
-                        whole.append(part);
-                    }
-                }
-                Err(wrong) => {
-                    let row = self.first_line + before + wrong.line - 1;
-                    let mut place = Place::row(&self.file, row);
-                    place.column = wrong.column.and_then(|c| self.names.get(c).cloned());
-                    return Err(TracksError::new(place, wrong.problem));
-                }
+    pub(super) fn read_parts(
+        &self,
+        requests: &[Request],
+        sink: Sink<'_>,
+    ) -> Result<(), TracksError> {
+        let mut text = Lines::open(&self.file, Quotes::Double)?;
+        let mut header = self.body;
+        let mut line = self.first_line;
+        let mut rows = 0;
+        loop {
+            let window = text.next(WINDOW)?;
+            if window.is_empty() {
+                break;
             }
-            before += text::lines(piece);
-            let rows = columns.first().map_or(0, Column::len) as u64;
-            super::check_rows(&self.file, rows)?;
+            let body = window.get(header..).unwrap_or_default();
+            header = 0;
+            let pieces = text::pieces(body, PIECE, Quotes::Double);
+            let read: Vec<_> = pieces
+                .par_iter()
+                .map(|piece| self.read_piece(piece, requests))
+                .collect();
+            for (piece, result) in pieces.iter().zip(read) {
+                let part = result.map_err(|wrong| {
+                    let mut place = Place::row(&self.file, line + wrong.line - 1);
+                    place.column = wrong.column.and_then(|c| self.names.get(c).cloned());
+                    TracksError::new(place, wrong.problem)
+                })?;
+                line += text::lines(piece);
+                rows += part.first().map_or(0, Column::len) as u64;
+                super::check_rows(&self.file, rows)?;
+                sink(&mut Ready::new(part))?;
+            }
         }
-        if columns.first().is_none_or(|c| c.len() == 0) {
+        if rows == 0 {
             return Err(TracksError::new(
                 Place::file(&self.file),
                 Problem::Empty {
@@ -196,12 +194,50 @@ impl CsvText {
                 },
             ));
         }
-        Ok(columns)
+        Ok(())
+    }
+
+    /// Rows without quotes need no more than cutting at delimiters and line ends.
+    fn read_plain(
+        &self,
+        piece: &[u8],
+        requests: &[Request],
+        columns: &mut [Column],
+        interners: &mut [Interner],
+    ) -> Result<(), Wrong> {
+        let mut cells: Vec<&[u8]> = Vec::with_capacity(self.names.len());
+        for (line, text) in (1_u64..).zip(piece.split(|b| *b == b'\n')) {
+            let text = text.strip_suffix(b"\r").unwrap_or(text);
+            if text.is_empty() {
+                continue;
+            }
+            cells.clear();
+            cells.extend(text.split(|b| *b == self.delimiter).map(<[u8]>::trim_ascii));
+            if cells.len() != self.names.len() {
+                return Err(Wrong {
+                    line,
+                    column: None,
+                    problem: Problem::Cells {
+                        found: cells.len(),
+                        expected: self.names.len(),
+                    },
+                });
+            }
+            for ((request, column), interner) in
+                requests.iter().zip(&mut *columns).zip(&mut *interners)
+            {
+                self.push(cells[request.index], request.want, column, interner)
+                    .map_err(|problem| Wrong {
+                        line,
+                        column: Some(request.index),
+                        problem,
+                    })?;
+            }
+        }
+        Ok(())
     }
 
     fn read_piece(&self, piece: &[u8], requests: &[Request]) -> Result<Vec<Column>, Wrong> {
-        let mut reader = self.reader(piece);
-        let mut record = ByteRecord::new();
         let row_bytes = piece
             .iter()
             .position(|b| *b == b'\n')
@@ -213,6 +249,30 @@ impl CsvText {
             .map(|r| Column::empty(r.want, rows))
             .collect();
         let mut interners: Vec<Interner> = requests.iter().map(|_| Interner::default()).collect();
+        // Line ends may also be single carriage returns, which the reader of quoted text knows.
+        let bare = |i: usize| piece[i] == b'\r' && piece.get(i + 1) != Some(&b'\n');
+        if piece.contains(&b'"') || (0..piece.len()).any(bare) {
+            self.read_quoted(piece, requests, &mut columns, &mut interners)?;
+        } else {
+            self.read_plain(piece, requests, &mut columns, &mut interners)?;
+        }
+        for (column, interner) in columns.iter_mut().zip(interners) {
+            if let Column::Label(Labels { names, .. }) = column {
+                *names = interner.into_names();
+            }
+        }
+        Ok(columns)
+    }
+
+    fn read_quoted(
+        &self,
+        piece: &[u8],
+        requests: &[Request],
+        columns: &mut [Column],
+        interners: &mut [Interner],
+    ) -> Result<(), Wrong> {
+        let mut reader = self.reader(piece);
+        let mut record = ByteRecord::new();
         loop {
             let line = reader.position().line();
             let more = reader.read_byte_record(&mut record).map_err(|e| Wrong {
@@ -246,7 +306,7 @@ impl CsvText {
                 });
             }
             for ((request, column), interner) in
-                requests.iter().zip(&mut columns).zip(&mut interners)
+                requests.iter().zip(&mut *columns).zip(&mut *interners)
             {
                 let cell = record.get(request.index).unwrap_or_default();
                 self.push(cell, request.want, column, interner)
@@ -257,12 +317,7 @@ impl CsvText {
                     })?;
             }
         }
-        for (column, interner) in columns.iter_mut().zip(interners) {
-            if let Column::Label(Labels { names, .. }) = column {
-                *names = interner.into_names();
-            }
-        }
-        Ok(columns)
+        Ok(())
     }
 
     fn push(

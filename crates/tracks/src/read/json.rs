@@ -1,7 +1,8 @@
 //! NDJSON: one JSON object (RFC 8259) per line.
 
 use super::csv::too_many_labels;
-use super::text;
+use super::text::{self, Lines, Quotes};
+use super::{Ready, Sink};
 use crate::error::{Place, Problem, TracksError, shown};
 use crate::limits;
 use crate::mapping::FileSpec;
@@ -12,14 +13,14 @@ use std::borrow::Cow;
 use std::fmt;
 use std::path::{Path, PathBuf};
 
-const PIECE: usize = 2 << 20;
+const PIECE: usize = 1 << 20;
+const WINDOW: usize = 4 * PIECE;
 /// Lines looked at to learn the members' names.
 const LOOKED_AT: usize = 200;
 
 /// A text of JSON lines with its members known.
 pub(crate) struct JsonText {
     file: PathBuf,
-    bytes: Vec<u8>,
     names: Vec<String>,
     missing: Vec<String>,
 }
@@ -38,7 +39,8 @@ struct Wrong {
 }
 
 impl JsonText {
-    pub(super) fn open(file: &Path, bytes: Vec<u8>, spec: &FileSpec) -> Result<Self, TracksError> {
+    pub(super) fn open(file: &Path, spec: &FileSpec) -> Result<Self, TracksError> {
+        let bytes = Lines::open(file, Quotes::None)?.next(WINDOW)?;
         let mut names: Vec<String> = Vec::new();
         let mut seen = 0;
         for (i, line) in bytes.split(|b| *b == b'\n').enumerate() {
@@ -67,7 +69,6 @@ impl JsonText {
         }
         Ok(Self {
             file: file.to_owned(),
-            bytes,
             names,
             missing: spec.missing.clone(),
         })
@@ -80,7 +81,8 @@ impl JsonText {
     pub(super) fn sample(&self, rows: usize) -> Result<Vec<Vec<String>>, TracksError> {
         let keys: Vec<&str> = self.names.iter().map(String::as_str).collect();
         let mut out: Vec<Vec<String>> = vec![Vec::new(); keys.len()];
-        let lines = self.bytes.split(|b| *b == b'\n').enumerate();
+        let bytes = Lines::open(&self.file, Quotes::None)?.next(WINDOW)?;
+        let lines = bytes.split(|b| *b == b'\n').enumerate();
         for (i, line) in lines.filter(|(_, l)| !l.trim_ascii().is_empty()).take(rows) {
             let mut de = serde_json::Deserializer::from_slice(line);
             let cells = Row(&keys).deserialize(&mut de).map_err(|e| {
@@ -97,33 +99,35 @@ impl JsonText {
         Ok(out)
     }
 
-    pub(super) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
-        let pieces = text::pieces(&self.bytes, PIECE);
-        let read: Vec<_> = pieces
-            .par_iter()
-            .map(|piece| self.read_piece(piece, requests))
-            .collect();
-        let mut columns: Vec<Column> = Vec::new();
-        let mut before = 0;
-        for (piece, result) in pieces.iter().zip(read) {
-            match result {
-                Ok(part) if columns.is_empty() => columns = part,
-                Ok(part) => {
-                    for (whole, part) in columns.iter_mut().zip(part) {
-                        whole.append(part);
-                    }
-                }
-                Err(wrong) => {
+    pub(super) fn read_parts(
+        &self,
+        requests: &[Request],
+        sink: Sink<'_>,
+    ) -> Result<(), TracksError> {
+        let mut text = Lines::open(&self.file, Quotes::None)?;
+        let (mut before, mut rows) = (0, 0);
+        loop {
+            let window = text.next(WINDOW)?;
+            if window.is_empty() {
+                return Ok(());
+            }
+            let pieces = text::pieces(&window, PIECE, Quotes::None);
+            let read: Vec<_> = pieces
+                .par_iter()
+                .map(|piece| self.read_piece(piece, requests))
+                .collect();
+            for (piece, result) in pieces.iter().zip(read) {
+                let part = result.map_err(|wrong| {
                     let mut place = Place::row(&self.file, before + wrong.line);
                     place.column = wrong.column;
-                    return Err(TracksError::new(place, wrong.problem));
-                }
+                    TracksError::new(place, wrong.problem)
+                })?;
+                before += text::lines(piece);
+                rows += part.first().map_or(0, Column::len) as u64;
+                super::check_rows(&self.file, rows)?;
+                sink(&mut Ready::new(part))?;
             }
-            before += text::lines(piece);
-            let rows = columns.first().map_or(0, Column::len) as u64;
-            super::check_rows(&self.file, rows)?;
         }
-        Ok(columns)
     }
 
     fn read_piece(&self, piece: &[u8], requests: &[Request]) -> Result<Vec<Column>, Wrong> {

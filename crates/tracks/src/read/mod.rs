@@ -35,9 +35,9 @@ impl Opened {
         };
         let opened = match format {
             Format::Csv | Format::Motchallenge => {
-                Self::Csv(csv::CsvText::open(path, text::load(path)?, spec, format)?)
+                Self::Csv(csv::CsvText::open(path, spec, format)?)
             }
-            Format::Ndjson => Self::Json(json::JsonText::open(path, text::load(path)?, spec)?),
+            Format::Ndjson => Self::Json(json::JsonText::open(path, spec)?),
             Format::Parquet => Self::Arrow(arrow::ArrowFile::open(path, arrow::Kind::Parquet)?),
             Format::Ipc => Self::Arrow(arrow::ArrowFile::open(path, arrow::Kind::Ipc)?),
             Format::MovingFeatures => Self::Moving(moving::MovingFeatures::open(
@@ -108,14 +108,65 @@ impl Opened {
         }
     }
 
+    /// Read the columns asked for, a part of the rows at a time, in the order of the rows.
+    pub(crate) fn read_parts(
+        &self,
+        requests: &[Request],
+        sink: Sink<'_>,
+    ) -> Result<(), TracksError> {
+        match self {
+            Self::Csv(t) => t.read_parts(requests, sink),
+            Self::Json(t) => t.read_parts(requests, sink),
+            Self::Moving(t) => t.read_parts(requests, sink),
+            Self::Arrow(t) => t.read_parts(requests, sink),
+        }
+    }
+
     /// Read the columns asked for, in that order; all of one length.
     pub(crate) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
-        match self {
-            Self::Csv(t) => t.read(requests),
-            Self::Json(t) => t.read(requests),
-            Self::Moving(t) => t.read(requests),
-            Self::Arrow(t) => t.read(requests),
-        }
+        let mut columns: Vec<Column> = Vec::new();
+        self.read_parts(requests, &mut |part| {
+            for i in 0..requests.len() {
+                let column = part.take(i)?;
+                match columns.get_mut(i) {
+                    Some(whole) => whole.append(column),
+                    None => columns.push(column),
+                }
+            }
+            Ok(())
+        })?;
+        Ok(columns)
+    }
+}
+
+/// Takes the parts of a table as they are read.
+pub(crate) type Sink<'s> = &'s mut dyn FnMut(&mut dyn Part) -> Result<(), TracksError>;
+
+/// Some rows of a table. A column is decoded when it is taken, so that not all are there at once.
+pub(crate) trait Part {
+    /// The column of a request, by its place among them; each is taken once.
+    fn take(&mut self, request: usize) -> Result<Column, TracksError>;
+
+    /// Several at once.
+    fn take_all(&mut self, requests: &[usize]) -> Result<Vec<Column>, TracksError> {
+        requests.iter().map(|i| self.take(*i)).collect()
+    }
+}
+
+/// A part whose columns are all there.
+struct Ready(Vec<Option<Column>>);
+
+impl Ready {
+    fn new(columns: Vec<Column>) -> Self {
+        Self(columns.into_iter().map(Some).collect())
+    }
+}
+
+impl Part for Ready {
+    fn take(&mut self, request: usize) -> Result<Column, TracksError> {
+        let column = self.0.get_mut(request).and_then(Option::take);
+        debug_assert!(column.is_some(), "column {request} is taken once");
+        Ok(column.unwrap_or(Column::Number(Vec::new())))
     }
 }
 

@@ -6,7 +6,7 @@ use crate::limits;
 use std::cell::Cell;
 use std::fs::File;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
 /// The first bytes of a file's content, decompressed, binary or not.
@@ -35,49 +35,147 @@ pub(super) fn head(path: &Path, most: usize) -> Result<Vec<u8>, TracksError> {
 
 /// The bytes of a text file; gzip and zstd are recognised by their first bytes.
 pub(super) fn load(path: &Path) -> Result<Vec<u8>, TracksError> {
-    let fail = |e: std::io::Error| io_error(path, "read", &e);
-    let mut file = File::open(path).map_err(fail)?;
-    let size = file.metadata().map_err(fail)?.len();
-    let mut magic = [0_u8; 4];
-    let mut have = 0;
-    while have < 4 {
-        let n = file.read(&mut magic[have..]).map_err(fail)?;
-        if n == 0 {
-            break;
+    let mut lines = Lines::open(path, Quotes::None)?;
+    while lines.fill(limits::TEXT_BYTES as usize)? {}
+    Ok(lines.buffer)
+}
+
+/// Whether cells may be quoted, and so hold line ends (RFC 4180).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Quotes {
+    None,
+    Double,
+}
+
+/// A text file read from its beginning, a stretch of whole lines at a time.
+pub(super) struct Lines {
+    path: PathBuf,
+    reader: Box<dyn Read>,
+    /// Bytes read of the file as it lies there, and the name of what packs it.
+    packed: Rc<Cell<u64>>,
+    packing: Option<&'static str>,
+    unpacked: u64,
+    quotes: Quotes,
+    /// What follows the last stretch handed out.
+    buffer: Vec<u8>,
+    ended: bool,
+}
+
+impl Lines {
+    pub(super) fn open(path: &Path, quotes: Quotes) -> Result<Self, TracksError> {
+        let fail = |e: std::io::Error| io_error(path, "read", &e);
+        let mut file = File::open(path).map_err(fail)?;
+        let size = file.metadata().map_err(fail)?.len();
+        let mut magic = [0_u8; 4];
+        let mut have = 0;
+        while have < 4 {
+            let n = file.read(&mut magic[have..]).map_err(fail)?;
+            if n == 0 {
+                break;
+            }
+            have += n;
         }
-        have += n;
+        let packed = Rc::new(Cell::new(0));
+        let whole = Counted {
+            inner: std::io::Cursor::new(magic[..have].to_vec()).chain(file),
+            read: packed.clone(),
+        };
+        // RFC 1952 (gzip) and RFC 8878 (zstd) give these first bytes.
+        let (reader, packing): (Box<dyn Read>, _) = if magic.starts_with(&[0x1f, 0x8b]) {
+            let reader = flate2::read::MultiGzDecoder::new(whole);
+            (Box::new(reader), Some("gzip"))
+        } else if magic == [0x28, 0xb5, 0x2f, 0xfd] {
+            let reader = zstd::stream::read::Decoder::new(whole).map_err(fail)?;
+            (Box::new(reader), Some("zstd"))
+        } else {
+            if size > limits::TEXT_BYTES {
+                return Err(too_large(path, format!("{size} bytes")));
+            }
+            (Box::new(whole), None)
+        };
+        Ok(Self {
+            path: path.to_owned(),
+            reader,
+            packed,
+            packing,
+            unpacked: 0,
+            quotes,
+            buffer: Vec::new(),
+            ended: false,
+        })
     }
-    let whole = magic[..have].chain(file);
-    // RFC 1952 (gzip) and RFC 8878 (zstd) give these first bytes.
-    let bytes = if magic.starts_with(&[0x1f, 0x8b]) {
-        let packed = Counted::new(whole);
-        let read = packed.read.clone();
-        unpack(
-            path,
-            flate2::read::MultiGzDecoder::new(packed),
-            &read,
-            "gzip",
-        )?
-    } else if magic == [0x28, 0xb5, 0x2f, 0xfd] {
-        let packed = Counted::new(whole);
-        let read = packed.read.clone();
-        let reader = zstd::stream::read::Decoder::new(packed).map_err(fail)?;
-        unpack(path, reader, &read, "zstd")?
-    } else {
+
+    /// The next whole lines, of about `size` bytes; empty at the end.
+    pub(super) fn next(&mut self, size: usize) -> Result<Vec<u8>, TracksError> {
+        let mut most = size;
+        loop {
+            while self.buffer.len() < most && self.fill(most - self.buffer.len())? {}
+            if self.ended {
+                return Ok(std::mem::take(&mut self.buffer));
+            }
+            if let Some(cut) = last_cut(&self.buffer, self.quotes) {
+                let rest = self.buffer.split_off(cut);
+                return Ok(std::mem::replace(&mut self.buffer, rest));
+            }
+            // A line longer than this.
+            most *= 2;
+        }
+    }
+
+    /// Read on by up to `most` bytes; false at the end of the text.
+    fn fill(&mut self, most: usize) -> Result<bool, TracksError> {
+        const STEP: usize = 1 << 20;
+        if self.ended {
+            return Ok(false);
+        }
+        let from = self.buffer.len();
+        let n = self
+            .reader
+            .by_ref()
+            .take(most.min(STEP) as u64)
+            .read_to_end(&mut self.buffer)
+            .map_err(|e| match self.packing {
+                None => io_error(&self.path, "read", &e),
+                Some(format) => TracksError::new(
+                    Place::file(&self.path),
+                    Problem::Damaged {
+                        format,
+                        reason: e.to_string(),
+                    },
+                ),
+            })?;
+        let new = &self.buffer[from..];
+        let wide = self.unpacked == 0
+            && (new.starts_with(&[0xff, 0xfe]) || new.starts_with(&[0xfe, 0xff]));
+        if wide || new.contains(&0) {
+            return Err(TracksError::new(Place::file(&self.path), Problem::Utf8));
+        }
+        self.unpacked += n as u64;
+        self.ended = n == 0;
+        if self.packing.is_some() {
+            self.check_size()?;
+        }
+        Ok(!self.ended)
+    }
+
+    fn check_size(&self) -> Result<(), TracksError> {
+        let size = self.unpacked;
         if size > limits::TEXT_BYTES {
-            return Err(too_large(path, format!("{size} bytes")));
+            return Err(too_large(&self.path, format!("more than {size} bytes")));
         }
-        let mut bytes = Vec::with_capacity(size as usize);
-        whole
-            .take(limits::TEXT_BYTES)
-            .read_to_end(&mut bytes)
-            .map_err(fail)?;
-        bytes
-    };
-    if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) || bytes.contains(&0) {
-        return Err(TracksError::new(Place::file(path), Problem::Utf8));
+        let times = size / self.packed.get().max(1);
+        if size > limits::FREE_BYTES && times > limits::RATIO {
+            return Err(TracksError::new(
+                Place::file(&self.path),
+                Problem::Limit {
+                    what: "the text",
+                    found: format!("{times} times as large as its packed form"),
+                    limit: format!("{} times", limits::RATIO),
+                },
+            ));
+        }
+        Ok(())
     }
-    Ok(bytes)
 }
 
 /// Counts what is read through it.
@@ -86,63 +184,11 @@ struct Counted<R> {
     read: Rc<Cell<u64>>,
 }
 
-impl<R> Counted<R> {
-    fn new(inner: R) -> Self {
-        Self {
-            inner,
-            read: Rc::new(Cell::new(0)),
-        }
-    }
-}
-
 impl<R: Read> Read for Counted<R> {
     fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
         let n = self.inner.read(buffer)?;
         self.read.set(self.read.get() + n as u64);
         Ok(n)
-    }
-}
-
-fn unpack(
-    path: &Path,
-    mut reader: impl Read,
-    packed: &Cell<u64>,
-    format: &'static str,
-) -> Result<Vec<u8>, TracksError> {
-    const STEP: u64 = 1 << 20;
-    let mut bytes = Vec::new();
-    loop {
-        let n = reader
-            .by_ref()
-            .take(STEP)
-            .read_to_end(&mut bytes)
-            .map_err(|e| {
-                TracksError::new(
-                    Place::file(path),
-                    Problem::Damaged {
-                        format,
-                        reason: e.to_string(),
-                    },
-                )
-            })?;
-        if n == 0 {
-            return Ok(bytes);
-        }
-        let size = bytes.len() as u64;
-        if size > limits::TEXT_BYTES {
-            return Err(too_large(path, format!("more than {size} bytes")));
-        }
-        let packed = packed.get().max(1);
-        if size > limits::FREE_BYTES && size / packed > limits::RATIO {
-            return Err(TracksError::new(
-                Place::file(path),
-                Problem::Limit {
-                    what: "the text",
-                    found: format!("{} times as large as its packed form", size / packed),
-                    limit: format!("{} times", limits::RATIO),
-                },
-            ));
-        }
     }
 }
 
@@ -157,16 +203,34 @@ fn too_large(path: &Path, found: String) -> TracksError {
     )
 }
 
-/// Pieces of about `size` bytes that end at line ends, for reading side by side.
-pub(super) fn pieces(text: &[u8], size: usize) -> Vec<&[u8]> {
+/// Behind the last line end outside quotes.
+fn last_cut(text: &[u8], quotes: Quotes) -> Option<usize> {
+    if quotes == Quotes::None || !text.contains(&b'"') {
+        return text.iter().rposition(|b| *b == b'\n').map(|p| p + 1);
+    }
+    let (mut open, mut cut) = (false, None);
+    for (i, b) in text.iter().enumerate() {
+        match b {
+            b'"' => open = !open,
+            b'\n' if !open => cut = Some(i + 1),
+            _ => {}
+        }
+    }
+    cut
+}
+
+/// Pieces of about `size` bytes that end at line ends outside quotes, for reading side by side.
+pub(super) fn pieces(text: &[u8], size: usize, quotes: Quotes) -> Vec<&[u8]> {
+    let quoted = quotes == Quotes::Double && text.contains(&b'"');
     let mut out = Vec::new();
     let mut rest = text;
     while rest.len() > size {
-        let cut = rest[size..]
-            .iter()
-            .position(|b| *b == b'\n')
-            .map_or(rest.len(), |p| size + p + 1);
-        let (head, tail) = rest.split_at(cut);
+        let mut open = quoted && rest[..size].iter().filter(|b| **b == b'"').count() % 2 == 1;
+        let cut = rest[size..].iter().position(|b| {
+            open ^= quoted && *b == b'"';
+            *b == b'\n' && !open
+        });
+        let (head, tail) = rest.split_at(cut.map_or(rest.len(), |p| size + p + 1));
         out.push(head);
         rest = tail;
     }
@@ -179,4 +243,19 @@ pub(super) fn pieces(text: &[u8], size: usize) -> Vec<&[u8]> {
 /// Number of line ends.
 pub(super) fn lines(text: &[u8]) -> u64 {
     text.iter().filter(|b| **b == b'\n').count() as u64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn quoted_line_ends_are_no_cuts() {
+        let text = b"a,\"b\nc\"\nd,e\nf,\"g\nh\"\n";
+        let whole: Vec<&[u8]> = pieces(text, 3, Quotes::Double);
+        assert_eq!(whole, [&text[..8], &text[8..12], &text[12..]]);
+        assert_eq!(last_cut(&text[..15], Quotes::Double), Some(12));
+        assert_eq!(last_cut(b"a,\"b\n", Quotes::Double), None);
+        assert_eq!(last_cut(b"a,b\nc", Quotes::None), Some(4));
+    }
 }

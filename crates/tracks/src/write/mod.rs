@@ -9,8 +9,8 @@ mod sinks;
 use crate::atomic::write_atomic;
 use crate::error::{Place, Problem, TracksError};
 use crate::mapping::{
-    BallSpec, ColumnRef, Columns, CourtSpec, EndSpec, FileSpec, Format, MAPPING_NAME, Mapping,
-    SessionSpec, SideFiles, TeamSpec, TimeSpec, Wide,
+    BallSpec, ColumnRef, Columns, CourtSpec, EndSpec, ExchangeSpec, FileSpec, Format, MAPPING_NAME,
+    Mapping, SessionSpec, SideFiles, TeamSpec, TimeSpec, Wide,
 };
 use crate::raw::{RawTracks, Samples};
 use crate::read::stem;
@@ -188,6 +188,20 @@ fn mapping(raw: &RawTracks, options: &WriteOptions, format: Format) -> Mapping {
                 attacks: e.end,
             })
             .collect(),
+        // Those that happened are undone in what is written.
+        exchanges: raw
+            .exchanges
+            .iter()
+            .filter(|e| !e.happened)
+            .map(|e| ExchangeSpec {
+                players: [e.players.0, e.players.1]
+                    .map(|i| raw.players[i].id.clone())
+                    .to_vec(),
+                from: e.from_s,
+                to: e.to_s,
+                happened: false,
+            })
+            .collect(),
         files: options.files.clone(),
         ..Mapping::default()
     }
@@ -222,6 +236,7 @@ impl RawTracks {
             samples: session.tracks.iter().map(samples).collect(),
             ball: session.ball.as_ref().map(samples),
             rate_hz: Some(session.rate_hz),
+            exchanges: Vec::new(),
             ends: session.ends.clone(),
         }
     }

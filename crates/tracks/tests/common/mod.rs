@@ -119,6 +119,7 @@ pub fn game(seconds: f64, rate_hz: f64, noise: f64, seed: u64) -> RawTracks {
         samples,
         ball,
         rate_hz: Some(rate_hz),
+        exchanges: Vec::new(),
         ends: vec![EndSpan {
             from_s: 0.0,
             to_s: seconds + 1.0,

@@ -7,6 +7,7 @@
 mod document;
 
 use super::csv::too_many_labels;
+use super::{Ready, Sink};
 use crate::error::{Place, Problem, TracksError, shown};
 use crate::limits;
 use crate::mapping::FileSpec;
@@ -153,30 +154,46 @@ impl MovingFeatures {
             .collect()
     }
 
-    pub(super) fn read(&self, requests: &[Request]) -> Result<Vec<Column>, TracksError> {
+    pub(super) fn read_parts(
+        &self,
+        requests: &[Request],
+        sink: Sink<'_>,
+    ) -> Result<(), TracksError> {
         if let Some(crs) = &self.degrees {
             return Err(TracksError::new(
                 Place::file(&self.file),
                 Problem::Degrees { crs: crs.clone() },
             ));
         }
-        let rows = self.tracks.iter().map(|t| t.times.len()).sum();
-        requests.iter().map(|r| self.column(*r, rows)).collect()
+        let mut before = 0;
+        for track in &self.tracks {
+            let columns: Result<_, _> = requests
+                .iter()
+                .map(|r| self.column(track, *r, before))
+                .collect();
+            sink(&mut Ready::new(columns?))?;
+            before += track.times.len();
+        }
+        Ok(())
     }
 
-    fn column(&self, request: Request, rows: usize) -> Result<Column, TracksError> {
+    /// A track's values; `before` rows come before its own.
+    fn column(
+        &self,
+        track: &Track,
+        request: Request,
+        before: usize,
+    ) -> Result<Column, TracksError> {
+        let rows = track.times.len();
         let mut column = Column::empty(request.want, rows);
         let mut interner = Interner::default();
-        for track in &self.tracks {
-            let source = self.source(track, request.index);
-            for i in 0..track.times.len() {
-                let cell = self.cell(&source, i);
-                push(&mut column, &mut interner, cell, request.want).map_err(|problem| {
-                    let row = column.len() as u64 + 1;
-                    let place = Place::row(&self.file, row);
-                    TracksError::new(place.column(self.names[request.index].clone()), problem)
-                })?;
-            }
+        let source = self.source(track, request.index);
+        for i in 0..rows {
+            let cell = self.cell(&source, i);
+            push(&mut column, &mut interner, cell, request.want).map_err(|problem| {
+                let place = Place::row(&self.file, (before + i) as u64 + 1);
+                TracksError::new(place.column(self.names[request.index].clone()), problem)
+            })?;
         }
         if let Column::Label(Labels { names, .. }) = &mut column {
             *names = interner.into_names();
