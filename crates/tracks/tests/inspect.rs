@@ -264,6 +264,41 @@ fn periods_and_a_clock_are_times() {
     assert!(needed(&i).contains(&"time.period"), "{:?}", i.questions);
 }
 
+/// Names in another language, or none at all: teams and clocks show in what columns hold.
+#[test]
+fn teams_and_clocks_are_seen_without_their_names() {
+    let folder = Folder::new("inspect-unnamed");
+    let raw = contest(60.0);
+    let text = feet_from_a_corner(&raw).replace("Player ID;Team;", "Spieler;Mannschaft;");
+    let i = look(&folder.put("export.csv", &text), "");
+    assert!(i.problem.is_none(), "{:?}", i.problem);
+    let column = i.mapping.columns.team.as_ref().unwrap().to_string();
+    assert_eq!(column, "Mannschaft");
+    assert_eq!(i.raw.as_ref().unwrap().teams[0].id, raw.teams[0].id);
+
+    let mut text = String::new();
+    for f in 0..raw.samples[0].len() {
+        for (p, s) in raw.players.iter().zip(&raw.samples) {
+            text.push_str(&format!(
+                "1,{:.2},{},{},{:.3},{:.3}\n",
+                600.0 - s.t[f],
+                raw.teams[p.team].id,
+                p.id,
+                s.x[f],
+                s.y[f]
+            ));
+        }
+    }
+    let i = look(&folder.put("bare.csv", &text), "");
+    assert!(i.problem.is_none(), "{:?}", i.problem);
+    assert_eq!(needed(&i), Vec::<&str>::new());
+    let c = &i.mapping.columns;
+    let all = [&c.period, &c.clock, &c.team, &c.object, &c.x, &c.y];
+    let found = all.map(|c| c.as_ref().map_or(String::new(), ToString::to_string));
+    assert_eq!(found, ["1", "2", "3", "4", "5", "6"]);
+    assert!((i.raw.as_ref().unwrap().samples[0].t[50] - 2.0).abs() < 0.006);
+}
+
 #[test]
 fn what_cannot_be_told_is_asked_and_answers_win() {
     let folder = Folder::new("inspect-ask");

@@ -103,6 +103,28 @@ pub(super) fn find(
             }
         }
     }
+    if mapping.columns.time.is_none() && clock.is_none() {
+        clock = running_down(&profiles, &free);
+        if let Some(i) = clock {
+            free.remove(&i);
+            mapping.columns.clock = Some(reference(i));
+            let reason = format!("it runs down from {:.0}", profiles[i].high);
+            notes.found("columns.clock", shown(i), reason, Confidence::Likely);
+        }
+        let first = |i: &usize| {
+            let p = &profiles[*i];
+            p.whole && p.steady && p.low >= 1.0 && p.high <= 10.0
+        };
+        if let Some(i) = free.iter().copied().find(first)
+            && clock.is_some()
+            && mapping.columns.period.is_none()
+        {
+            free.remove(&i);
+            mapping.columns.period = Some(reference(i));
+            let reason = "a small whole number that never goes back";
+            notes.found("columns.period", shown(i), reason, Confidence::Likely);
+        }
+    }
     if let Some(p) = clock.map(|i| &profiles[i])
         && mapping.columns.time.is_none()
         && mapping.columns.period.is_some()
@@ -135,6 +157,21 @@ pub(super) fn find(
         &profiles, &cells, &mut free, &reference, &shown, mapping, notes,
     )
     .map_err(|p| TracksError::new(Place::file(path), p))
+}
+
+/// A column that goes down as a game clock does, where nothing names one.
+fn running_down(profiles: &[Profile], free: &BTreeSet<usize>) -> Option<usize> {
+    /// The longest period of a rule book, seconds, and values enough to see a direction.
+    const LONGEST: f64 = 1200.0;
+    const VALUES: usize = 20;
+    free.iter().copied().find(|i| {
+        let p = &profiles[*i];
+        (p.numeric || p.clock)
+            && p.falling
+            && p.distinct >= VALUES
+            && p.low >= 0.0
+            && p.high <= LONGEST
+    })
 }
 
 /// How long a period is, from where its clock begins.
@@ -292,6 +329,16 @@ fn long(
         ),
         Confidence::Likely,
     );
+    let team = team.or_else(|| {
+        let i = free
+            .iter()
+            .copied()
+            .find(|i| *i != object && divides(&cells[*i], &cells[object]))?;
+        mapping.columns.team = Some(reference(i));
+        let reason = "each object has one of its few values";
+        notes.found("columns.team", shown(i), reason, Confidence::Likely);
+        Some(i)
+    });
     let values: BTreeSet<&str> = cells[object]
         .iter()
         .chain(team.iter().flat_map(|t| &cells[*t]))
@@ -307,6 +354,27 @@ fn long(
         spare_teams(&cells[t], &cells[object], mapping, notes);
     }
     Ok(())
+}
+
+/// Whether a column divides the objects as teams do: each has one value, and the two most frequent
+/// values have several objects each.
+fn divides(column: &[String], object: &[String]) -> bool {
+    /// Fewer than this do not make a team, and more values than this are not teams, the ball and
+    /// officials.
+    const TEAM: usize = 3;
+    const VALUES: usize = 4;
+    let mut of: std::collections::BTreeMap<&str, &str> = std::collections::BTreeMap::new();
+    for (v, o) in column.iter().zip(object) {
+        if *of.entry(o).or_insert(v) != v {
+            return false;
+        }
+    }
+    let mut sizes: std::collections::BTreeMap<&str, usize> = std::collections::BTreeMap::new();
+    for (_, v) in of.iter().filter(|(o, v)| !v.is_empty() && !is_ball(o)) {
+        *sizes.entry(v).or_default() += 1;
+    }
+    let teams = sizes.values().filter(|n| **n >= TEAM).count();
+    teams == 2 && sizes.len() <= VALUES
 }
 
 /// Of more than two values of a team column, the two with most objects are teams. A third of a single
@@ -354,7 +422,13 @@ fn object_score(i: usize, profiles: &[Profile], cells: &[Vec<String>], mapping: 
     if p.distinct < 2 || p.distinct > 120 || p.filled == 0 {
         return 0.0;
     }
-    let time = match &mapping.columns.time {
+    // A clock tells rows of one moment from others as well as a time does.
+    let time = match mapping
+        .columns
+        .time
+        .as_ref()
+        .or(mapping.columns.clock.as_ref())
+    {
         Some(ColumnRef::Number(n)) => Some(n - 1),
         Some(ColumnRef::Name(n)) => profiles.iter().position(|p| p.name == *n),
         None => None,

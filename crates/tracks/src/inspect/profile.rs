@@ -12,7 +12,9 @@ pub(super) struct Profile {
     pub(super) whole: bool,
     pub(super) clock: bool,
     pub(super) iso: bool,
+    /// It never goes back, or never forward.
     pub(super) steady: bool,
+    pub(super) falling: bool,
     pub(super) low: f64,
     pub(super) high: f64,
     pub(super) distinct: usize,
@@ -65,6 +67,7 @@ impl Profile {
             clock,
             iso,
             steady: values.windows(2).all(|w| w[0] <= w[1]),
+            falling: values.windows(2).all(|w| w[0] >= w[1]),
             low: values.iter().copied().fold(f64::INFINITY, f64::min),
             high: values.iter().copied().fold(f64::NEG_INFINITY, f64::max),
             distinct,
