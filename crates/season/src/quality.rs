@@ -15,6 +15,7 @@ pub(crate) fn tables(results: &Results) -> Result<Vec<Table>, ArrowError> {
         tracks(results)?,
         sides(results)?,
         exchanges(results)?,
+        meetings(results)?,
         supports(results)?,
     ])
 }
@@ -183,6 +184,28 @@ fn exchanges(results: &Results) -> Result<Table, ArrowError> {
     .number("unknown", "s", "how long both were left unknown", |r| {
         Some(r.is.unknown_s)
     })
+    .build()
+}
+
+fn meetings(results: &Results) -> Result<Table, ArrowError> {
+    let rows = rows(results, |s| &s.quality.meetings);
+    keyed(
+        "meetings",
+        "a stretch in which an exchange of two players would not show",
+        &rows,
+    )
+    .number("from", "s", "start, session time", |r| Some(r.is.from_s))
+    .number("to", "s", "end, session time", |r| Some(r.is.to_s))
+    .text("player", "one of the two", move |r| {
+        id(r.of, r.is.players.0)
+    })
+    .text("other", "the other", move |r| id(r.of, r.is.players.1))
+    .number(
+        "odds",
+        "",
+        "how much likelier exchanged than not, as a power of ten",
+        |r| Some(r.is.odds_log10),
+    )
     .build()
 }
 

@@ -99,7 +99,7 @@ fn with_everything_all_kinds_of_verdict_are_given() {
     let results = all(&optical());
     let docs = include_str!("../../../docs/method-cleaning.md");
     for table in setdrift_season::tables(&results).unwrap() {
-        if !["quality", "sides", "swaps", "supports"].contains(&table.name) {
+        if !["quality", "sides", "swaps", "meetings", "supports"].contains(&table.name) {
             continue;
         }
         let row = docs
@@ -115,7 +115,7 @@ fn with_everything_all_kinds_of_verdict_are_given() {
             assert!(!field.metadata()["description"].is_empty());
         }
         assert!(
-            table.name == "swaps" || table.batch.num_rows() > 1,
+            ["swaps", "meetings"].contains(&table.name) || table.batch.num_rows() > 1,
             "{}",
             table.name
         );

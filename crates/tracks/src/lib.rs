@@ -29,7 +29,7 @@ pub use inspect::{Confidence, Finding, Inspection, Question, inspect};
 pub use mapping::Mapping;
 pub use open::{Loaded, Source, open, open_with, sources};
 pub use quality::{
-    LEAST_KNOWN, Level, ObjectQuality, Quality, SideQuality, Support, Swap, VerdictKind,
+    LEAST_KNOWN, Level, Meeting, ObjectQuality, Quality, SideQuality, Support, Swap, VerdictKind,
     quarter_second_speeds,
 };
 pub use raw::{Exchange, RawTracks, Samples};

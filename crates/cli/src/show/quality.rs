@@ -115,6 +115,13 @@ fn session(s: &SessionResults) -> String {
             }
         )
     }));
+    if !q.meetings.is_empty() {
+        let n = q.meetings.len();
+        out += &indented([format!(
+            "{n} meeting{} so close that an exchange of the two would not show (table meetings)",
+            if n == 1 { "" } else { "s" }
+        )]);
+    }
     let mut t = table(&["supported", "verdict", "why"], 0..0);
     for x in &q.supports {
         // Why yes is said above the table.

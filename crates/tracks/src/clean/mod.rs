@@ -62,10 +62,10 @@ pub fn clean(
     let placed = |s: &Samples| place(s, Object::Player, settings, axis, floor);
     let (mut tracks, mut sheets): (Vec<Track>, Vec<ObjectQuality>) =
         raw.samples.par_iter().map(placed).unzip();
-    let mut swaps = if settings.mend_swaps {
+    let (mut swaps, meetings) = if settings.mend_swaps {
         swaps::mend(raw, settings, axis, &mut tracks, &mut sheets, &placed)
     } else {
-        Vec::new()
+        (Vec::new(), Vec::new())
     };
     swaps::add_said(raw, axis, &tracks, &mut sheets, &mut swaps);
     tracks
@@ -121,7 +121,7 @@ pub fn clean(
         (settings, smoothing),
         sheets,
         ball_sheet,
-        swaps,
+        (swaps, meetings),
     );
     Ok((session, quality))
 }

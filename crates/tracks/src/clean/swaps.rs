@@ -8,7 +8,7 @@
 use super::filter::{At, Filter, Meeting, Motion};
 use super::grid::Axis;
 use super::{Cleaning, forget};
-use crate::quality::{ObjectQuality, Swap};
+use crate::quality::{Meeting as Undecided, ObjectQuality, Swap};
 use crate::raw::{RawTracks, Samples};
 use crate::session::{Known, Track};
 use rayon::prelude::*;
@@ -24,6 +24,8 @@ const SMOOTH: f64 = 18.47;
 /// Log ratio from which an exchange is suspected: a hundred thousand to one. In untouched games
 /// players who meet and part hardly ever reach it (docs/method-cleaning.md).
 const SUSPECT: f64 = 11.51;
+/// Log ratio down to which an exchange is not ruled out: a thousand to one against.
+const RULED_OUT: f64 = -6.91;
 /// Factors on the noise that are tried.
 const NOISE_SCALES: [f64; 9] = [1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0];
 /// A stretch that needs no more noise.
@@ -96,11 +98,12 @@ impl Default for Fit {
 }
 
 /// Exchanges found, by time: those undone in `tracks`, named as if they were undone in this order,
-/// and those in doubt.
+/// and those in doubt; and where an exchange would not show, with its log ratio.
 #[derive(Debug, Default)]
 struct Found {
     mended: Vec<Suspect>,
     doubtful: Vec<Suspect>,
+    undecided: Vec<(Range, f64)>,
 }
 
 impl Search<'_> {
@@ -136,6 +139,10 @@ impl Search<'_> {
             found.mended.push(s);
             self.relabel(tracks, &mut ranges, &mut peaks, s, fit);
         }
+        found.undecided = ranges
+            .par_iter()
+            .filter_map(|r| self.undecided(tracks, *r, fit))
+            .collect();
         found.doubtful = peaks.into_iter().flatten().collect();
         found.mended.sort_by_key(|s| (s.frame, s.a, s.b));
         found.doubtful.sort_by_key(|s| (s.a, s.b, s.frame));
@@ -144,7 +151,32 @@ impl Search<'_> {
             .doubtful
             .dedup_by(|x, y| (x.a, x.b) == (y.a, y.b) && x.frame - y.frame <= apart);
         found.doubtful.sort_by_key(|s| (s.frame, s.a, s.b));
+        found.undecided.retain(|(r, _)| {
+            let about = |s: &Suspect| {
+                (s.a, s.b) == (r.a, r.b) && s.frame + apart >= r.from && s.frame <= r.to + apart
+            };
+            !found.doubtful.iter().any(about)
+        });
+        found.undecided.sort_by_key(|(r, _)| (r.from, r.a, r.b));
         found
+    }
+
+    /// A range in which tracks would look much the same had the two been exchanged.
+    fn undecided(&self, tracks: &[Track], r: Range, fit: Fit) -> Option<(Range, f64)> {
+        let said = |s: &&(usize, usize, usize)| {
+            let near = (SAID_S * self.rate_hz) as usize;
+            (s.0, s.1) == (r.a, r.b) && s.2 + near >= r.from && s.2 <= r.to + near
+        };
+        if self.said.iter().any(|s| said(&s)) {
+            return None;
+        }
+        let ratio = |m: &Meeting| (m.kept - m.exchanged) / (2.0 * fit.stretch);
+        let best = self
+            .meetings(tracks, r, fit)
+            .iter()
+            .map(|(_, _, m)| ratio(m))
+            .fold(f64::NEG_INFINITY, f64::max);
+        (best > RULED_OUT).then_some((r, best))
     }
 
     /// What a person has said of a place stands.
@@ -530,7 +562,7 @@ pub(super) fn mend(
     tracks: &mut [Track],
     sheets: &mut [ObjectQuality],
     placed: &(impl Fn(&Samples) -> (Track, ObjectQuality) + Sync),
-) -> Vec<Swap> {
+) -> (Vec<Swap>, Vec<Undecided>) {
     let noise: Vec<f64> = sheets.iter().map(|s| s.noise_m).collect();
     let said: Vec<(usize, usize, usize)> = raw
         .exchanges
@@ -552,11 +584,11 @@ pub(super) fn mend(
     let time = |frame: usize| axis.start + frame as f64 / axis.rate_hz;
     let mut own: BTreeMap<usize, Samples> = BTreeMap::new();
     let mut mended: Vec<Suspect> = Vec::new();
-    let mut doubtful = Vec::new();
+    let (mut doubtful, mut undecided) = (Vec::new(), Vec::new());
     // An exchange undone gives back samples that were cut as a jump, and those show more.
     for _ in 0..PASSES {
         let found = search.mend(tracks);
-        doubtful = found.doubtful;
+        (doubtful, undecided) = (found.doubtful, found.undecided);
         if found.mended.is_empty() {
             break;
         }
@@ -634,7 +666,16 @@ pub(super) fn mend(
             }
         }
     }
-    swaps
+    let undecided = undecided
+        .into_iter()
+        .map(|(r, log_ratio)| Undecided {
+            players: (r.a, r.b),
+            from_s: time(r.from),
+            to_s: time(r.to),
+            odds_log10: log_ratio / std::f64::consts::LN_10,
+        })
+        .collect();
+    (swaps, undecided)
 }
 
 /// Put what a person said of exchanges among those found.

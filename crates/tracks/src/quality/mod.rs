@@ -127,6 +127,20 @@ impl Swap {
     }
 }
 
+/// A stretch in which two players are so near each other that, in this noise, their tracks would look
+/// much the same had they been exchanged: not ruled out by a thousand to one.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Meeting {
+    /// The two (session indices).
+    pub players: (usize, usize),
+    /// From, session time in seconds.
+    pub from_s: f64,
+    /// To, session time in seconds.
+    pub to_s: f64,
+    /// How much likelier exchanged than not, as a power of ten; negative where less.
+    pub odds_log10: f64,
+}
+
 /// Quality of a session.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Quality {
@@ -152,6 +166,8 @@ pub struct Quality {
     pub sides: Vec<SideQuality>,
     /// Exchanged identities, undone or in doubt, by time.
     pub swaps: Vec<Swap>,
+    /// Where an exchange would not show, by time.
+    pub meetings: Vec<Meeting>,
     /// Which verdicts the data supports, one per kind.
     pub supports: Vec<Support>,
 }
@@ -164,7 +180,7 @@ impl Quality {
         (cleaning, smoothing): (&Cleaning, Smoothing),
         players: Vec<ObjectQuality>,
         ball: Option<ObjectQuality>,
-        swaps: Vec<Swap>,
+        (swaps, meetings): (Vec<Swap>, Vec<Meeting>),
     ) -> Self {
         let mut quality = Self {
             source_hz,
@@ -178,6 +194,7 @@ impl Quality {
             ball_height: session.ball.as_ref().map_or(0.0, height_share),
             sides: side::sides(session),
             swaps,
+            meetings,
             supports: Vec::new(),
         };
         quality.supports = support::supports(session, &quality);
@@ -216,7 +233,7 @@ impl Quality {
             (&none, smoothing),
             players,
             ball,
-            Vec::new(),
+            (Vec::new(), Vec::new()),
         )
     }
 
