@@ -161,12 +161,18 @@ fn of_ball(
     story.events = kept;
     for p in possessions {
         let ends = |e: &&Event| e.time_s >= p.from_s && e.time_s <= p.to_s + SIGHT_S;
-        let lost = gone.iter().filter(ends).any(|e| match p.result.kind {
+        // A result may also be told by what came after, which a sheet's no takes back as well.
+        let refused = match p.result.kind {
+            OutcomeKind::Made | OutcomeKind::Missed => no_shots.is_some(),
+            OutcomeKind::Turnover => no_passes.is_some(),
+            _ => false,
+        };
+        let unseen = gone.iter().filter(ends).any(|e| match p.result.kind {
             OutcomeKind::Made | OutcomeKind::Missed => matches!(e.kind, EventKind::Shot { .. }),
             OutcomeKind::Turnover => matches!(e.kind, EventKind::Turnover { .. }),
             _ => false,
         });
-        if lost && p.result.source == Source::Inferred {
+        if (refused || unseen) && p.result.source == Source::Inferred {
             p.result.kind = OutcomeKind::Unknown;
             p.result.points = None;
         }
