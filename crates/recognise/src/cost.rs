@@ -3,13 +3,75 @@
 
 use crate::{params::ValidParams, query::Query, roles::Assignment, templates::Templates};
 use setdrift_court::AttackPoint;
+use setdrift_playbook::graph::RATE_HZ;
 
-/// Where something should be, per reference frame, and how much a square metre costs there.
+/// Where something should be, per reference frame, and what being off costs there: the form
+/// `xx·dx² + xy·dx·dy + yy·dy²`. For the right hand; the left has `y` and `xy` with the other sign.
+#[derive(Default)]
 struct Path {
     x: Vec<f32>,
-    /// For the right hand; the left has the opposite sign.
     y: Vec<f32>,
-    scale: Vec<f32>,
+    xx: Vec<f32>,
+    xy: Vec<f32>,
+    yy: Vec<f32>,
+}
+
+/// One reference frame of a path.
+#[derive(Clone, Copy)]
+struct Spot {
+    x: f32,
+    y: f32,
+    xx: f32,
+    xy: f32,
+    yy: f32,
+}
+
+impl Path {
+    /// Adds a frame: `across` metres off the way cost `weight`, and so do `across + slack` along it,
+    /// `slack` being how far one gets in the time that people differ by.
+    fn push(&mut self, at: AttackPoint, across: f64, slack: (f64, f64), weight: f64) {
+        let way = slack.0.hypot(slack.1);
+        let (ux, uy) = if way > 0.0 {
+            (slack.0 / way, slack.1 / way)
+        } else {
+            (0.0, 0.0)
+        };
+        let (across, along) = (across.powi(-2), (across + way).powi(-2));
+        let less = along - across;
+        self.x.push(at.x as f32);
+        self.y.push(at.y as f32);
+        self.xx.push((weight * (across + less * ux * ux)) as f32);
+        self.xy.push((weight * 2.0 * less * ux * uy) as f32);
+        self.yy.push((weight * (across + less * uy * uy)) as f32);
+    }
+
+    /// A frame as the declared hand (1) or the other (−1) has it.
+    fn spot(&self, row: usize, sign: f32) -> Spot {
+        Spot {
+            x: self.x[row],
+            y: self.y[row] * sign,
+            xx: self.xx[row],
+            xy: self.xy[row] * sign,
+            yy: self.yy[row],
+        }
+    }
+}
+
+/// Metres a second at every reference frame, within its template.
+fn velocities(templates: &Templates, of: &dyn Fn(usize) -> AttackPoint) -> Vec<(f64, f64)> {
+    let mut out = vec![(0.0, 0.0); templates.frames.len()];
+    for t in &templates.list {
+        let (first, last) = (t.first, t.first + t.len - 1);
+        for (row, out) in out.iter_mut().enumerate().take(last + 1).skip(first) {
+            let (a, b) = (row.max(first + 1) - 1, (row + 1).min(last));
+            if b > a {
+                let (from, to) = (of(a), of(b));
+                let rate = RATE_HZ / (b - a) as f64;
+                *out = ((to.x - from.x) * rate, (to.y - from.y) * rate);
+            }
+        }
+    }
+    out
 }
 
 /// Where something was, per query frame; NaN where unknown.
@@ -57,29 +119,28 @@ impl Costs {
         let ball_weight = if has_ball { params.ball_weight } else { 0.0 };
         let share = 1.0 / (roles as f64 + ball_weight);
         let ball_share = ball_weight * share;
-        let path = |of: &dyn Fn(usize) -> (AttackPoint, f64, f64)| {
-            let all: Vec<_> = (0..templates.frames.len()).map(of).collect();
-            Path {
-                x: all.iter().map(|(p, ..)| p.x as f32).collect(),
-                y: all.iter().map(|(p, ..)| p.y as f32).collect(),
-                scale: all.iter().map(|(_, t, w)| (w / (t * t)) as f32).collect(),
+        let path = |of: &dyn Fn(usize) -> AttackPoint, tolerance: &dyn Fn(usize) -> f64, weight| {
+            let mut path = Path::default();
+            let slack = params.timing_s;
+            for (row, (vx, vy)) in velocities(templates, of).into_iter().enumerate() {
+                path.push(of(row), tolerance(row), (slack * vx, slack * vy), weight);
             }
+            path
         };
+        let frames = &templates.frames;
         Self {
             frames: query.frames(),
             roles: (0..roles)
                 .map(|role| {
-                    path(&|i| {
-                        let f = &templates.frames[i];
-                        let tolerance = f.tolerance[role] * params.tolerance_scale;
-                        (f.roles[role], tolerance, share)
-                    })
+                    let tolerance = |i: usize| frames[i].tolerance[role] * params.tolerance_scale;
+                    path(&|i| frames[i].roles[role], &tolerance, share)
                 })
                 .collect(),
-            ball: path(&|i| {
-                let place = templates.frames[i].ball.unwrap_or_default();
-                (place, params.ball_tolerance_m, ball_share)
-            }),
+            ball: path(
+                &|i| frames[i].ball.unwrap_or_default(),
+                &|_| params.ball_tolerance_m,
+                ball_share,
+            ),
             ball_open: templates.frames.iter().map(|f| f.ball.is_none()).collect(),
             players: query.paths.iter().map(|p| Seen::new(p)).collect(),
             seen_ball: Seen::new(&query.ball),
@@ -128,19 +189,27 @@ fn place(seen: &Seen, t: usize, hand: usize) -> Option<(f32, f32)> {
 }
 
 fn add(out: &mut [f32], path: &Path, rows: std::ops::Range<usize>, at: (f32, f32), cap: f32) {
-    let places = path.x[rows.clone()]
+    let places = path.x[rows.clone()].iter().zip(&path.y[rows.clone()]);
+    let forms = path.xx[rows.clone()]
         .iter()
-        .zip(&path.y[rows.clone()])
-        .zip(&path.scale[rows]);
-    for (cost, ((x, y), scale)) in out.iter_mut().zip(places) {
-        *cost += square(at, *x, *y, *scale, cap);
+        .zip(&path.xy[rows.clone()])
+        .zip(&path.yy[rows]);
+    for ((cost, (x, y)), ((xx, xy), yy)) in out.iter_mut().zip(places).zip(forms) {
+        let spot = Spot {
+            x: *x,
+            y: *y,
+            xx: *xx,
+            xy: *xy,
+            yy: *yy,
+        };
+        *cost += off(at, spot, cap);
     }
 }
 
 #[inline(always)]
-fn square(at: (f32, f32), x: f32, y: f32, scale: f32, cap: f32) -> f32 {
-    let (dx, dy) = (at.0 - x, at.1 - y);
-    let cost = (dx * dx + dy * dy) * scale;
+fn off(at: (f32, f32), spot: Spot, cap: f32) -> f32 {
+    let (dx, dy) = (at.0 - spot.x, at.1 - spot.y);
+    let cost = (spot.xx * dx + spot.xy * dy) * dx + spot.yy * dy * dy;
     if cost < cap { cost } else { cap }
 }
 
@@ -256,10 +325,10 @@ fn least(
     let out = &mut out[start..];
     let sign = if hand == 0 { 1.0 } else { -1.0 };
     for row in rows {
-        let (x, y, scale) = (path.x[row], path.y[row] * sign, path.scale[row]);
+        let spot = path.spot(row, sign);
         for ((least, sx), sy) in out.iter_mut().zip(&seen.x).zip(&seen.y) {
             // Comparing with NaN is false and leaves the cap.
-            *least = square((*sx, *sy), x, y, scale, *least);
+            *least = off((*sx, *sy), spot, *least);
         }
     }
     for (least, sx) in out.iter_mut().zip(&seen.x) {

@@ -16,6 +16,9 @@ pub struct Params {
     pub cap: f64,
     /// Factor on the playbook's tolerances.
     pub tolerance_scale: f64,
+    /// Seconds by which people run the same way earlier or later than each other: along a way, the
+    /// tolerance grows by what is covered in that time.
+    pub timing_s: f64,
     /// Tolerance for the ball, metres.
     pub ball_tolerance_m: f64,
     /// Weight of the ball beside a role's 1.
@@ -50,15 +53,16 @@ impl Default for Params {
     fn default() -> Self {
         Self {
             off_script: 1.6,
-            cap: 6.0,
+            cap: 4.5,
             tolerance_scale: 1.0,
+            timing_s: 0.15,
             ball_tolerance_m: 1.8,
             ball_weight: 1.0,
             entry: 4.0,
             entry_mid_series: 8.0,
             entry_set: 2.0,
             off_roster: 6.0,
-            break_off: 3.0,
+            break_off: 4.0,
             leave: 0.6,
             fastest: 2,
             slowest: 3,
@@ -97,6 +101,7 @@ impl Params {
             ("off_script", self.off_script, 0.05, 50.0),
             ("cap", self.cap, self.off_script, 100.0),
             ("tolerance_scale", self.tolerance_scale, 0.1, 10.0),
+            ("timing_s", self.timing_s, 0.0, 2.0),
             ("ball_tolerance_m", self.ball_tolerance_m, 0.1, 20.0),
             ("ball_weight", self.ball_weight, 0.0, 10.0),
             ("entry", self.entry, 0.0, 1e3),

@@ -6,11 +6,14 @@
 
 use crate::{
     decode::{Found, Search},
-    templates::{Kind, Templates},
+    templates::{Frame, Kind, Templates},
 };
 
 /// A role or the ball that is this far from where it stood has begun to move, metres.
 const MOVED_M: f64 = 0.4;
+
+/// Who is this near to where he goes has arrived, metres: about what a standing body sways.
+const ARRIVED_M: f64 = 0.1;
 
 /// Moves boundaries between runs and what is around them; parts keep their order and cover the
 /// same frames.
@@ -23,8 +26,15 @@ pub fn refine(
     for i in 0..parts.len() {
         if parts[i].key.is_some_and(|k| is_step(templates, k.template)) {
             trim_lead_in(templates, &mut parts, i);
-            if parts.get(i + 1).is_some_and(|next| next.key.is_none()) {
-                trim_end(search, leave, &mut parts, i);
+            let followed = i + 1 < parts.len();
+            if !followed {
+                let end = parts[i].end;
+                parts.push(nothing(end));
+            }
+            if parts[i + 1].key.is_none() {
+                // Where the possession ends nobody left, but arriving ends a run there too.
+                let leave = followed.then_some(leave);
+                trim_end(search, templates, leave, &mut parts, i);
             }
             if i > 0 && parts[i - 1].key.is_none() {
                 trim_start(search, leave, &mut parts, i);
@@ -33,6 +43,18 @@ pub fn refine(
     }
     parts.retain(|p| p.end > p.start);
     parts
+}
+
+/// No frames of off-script movement.
+fn nothing(at: usize) -> Found {
+    Found {
+        key: None,
+        start: at,
+        end: at,
+        complete: true,
+        cost: 0.0,
+        alignment: Vec::new(),
+    }
 }
 
 fn is_step(templates: &Templates, template: usize) -> bool {
@@ -66,38 +88,63 @@ fn trim_lead_in(templates: &Templates, parts: &mut [Found], i: usize) {
 
 /// Reference frames before anyone has moved.
 fn still_frames(templates: &Templates, template: usize) -> usize {
-    let t = &templates.list[template];
-    let frames = &templates.frames[t.first..t.first + t.len];
-    let first = &frames[0];
-    frames
-        .iter()
-        .position(|f| {
-            let body = f
-                .roles
-                .iter()
-                .zip(&first.roles)
-                .any(|(a, b)| a.distance(*b) > MOVED_M);
-            let ball = f
-                .ball
-                .zip(first.ball)
-                .is_some_and(|(a, b)| a.distance(b) > MOVED_M);
-            body || ball
-        })
-        .unwrap_or(t.len)
+    let frames = rows(templates, template);
+    let moved = frames.iter().position(|f| apart(f, &frames[0], MOVED_M));
+    moved.unwrap_or(frames.len())
 }
 
-/// Ends a run before off-script movement where its cost rose for good: the boundary `b` with the
-/// least `sum of costs before b + leave * frames after b`.
-fn trim_end(search: &Search<'_>, leave: f64, parts: &mut [Found], i: usize) {
+/// The reference frame from which on everyone is where the template ends.
+fn arrival(templates: &Templates, template: usize) -> u32 {
+    let frames = rows(templates, template);
+    let last = &frames[frames.len() - 1];
+    let on_the_way = frames.iter().rposition(|f| apart(f, last, ARRIVED_M));
+    on_the_way.map_or(0, |f| f as u32 + 1)
+}
+
+fn rows(templates: &Templates, template: usize) -> &[Frame] {
+    let t = &templates.list[template];
+    &templates.frames[t.first..t.first + t.len]
+}
+
+/// Whether anyone or the ball is somewhere else.
+fn apart(a: &Frame, b: &Frame, by: f64) -> bool {
+    let mut bodies = a.roles.iter().zip(&b.roles);
+    let ball = a.ball.zip(b.ball);
+    bodies.any(|(a, b)| a.distance(*b) > by) || ball.is_some_and(|(a, b)| a.distance(b) > by)
+}
+
+/// Ends a run where everyone has arrived, or, before off-script movement, where its cost rose above
+/// `leave` for good.
+fn trim_end(
+    search: &Search<'_>,
+    templates: &Templates,
+    leave: Option<f64>,
+    parts: &mut [Found],
+    i: usize,
+) {
+    let Some(key) = parts[i].key else { return };
+    let arrival = arrival(templates, key.template);
     let all = search.costs(&parts[i]);
     let mut costs = &all[..];
-    // Once its end is reached nothing of a run is left.
+    // Once everyone has arrived nothing of a run is left.
     if parts[i].complete
-        && let Some(last) = parts[i].alignment.last()
-        && let Some(reached) = parts[i].alignment.iter().position(|r| r == last)
+        && let Some(arrived) = parts[i].alignment.iter().position(|r| *r >= arrival)
     {
-        costs = &all[..=reached];
+        costs = &all[..=arrived];
     }
+    let cut = leave.map_or(costs.len(), |leave| left_at(costs, leave));
+    let removed: f64 = all[cut..].iter().sum();
+    let run = &mut parts[i];
+    let reached = run.alignment[..cut].last().copied();
+    run.complete &= reached.is_some_and(|r| r >= arrival);
+    run.alignment.truncate(cut);
+    run.cost -= removed;
+    run.end = run.start + cut;
+    parts[i + 1].start = parts[i].end;
+}
+
+/// The boundary `b` with the least `sum of costs before b + leave * frames after b`.
+fn left_at(costs: &[f64], leave: f64) -> usize {
     let mut best = (f64::INFINITY, costs.len());
     let mut before: f64 = costs.iter().sum();
     for b in (1..=costs.len()).rev() {
@@ -107,17 +154,7 @@ fn trim_end(search: &Search<'_>, leave: f64, parts: &mut [Found], i: usize) {
         }
         before -= costs[b - 1];
     }
-    let cut = best.1;
-    let removed: f64 = all[cut..].iter().sum();
-    let run = &mut parts[i];
-    let reached = run.alignment[..cut].last().copied();
-    // The last tenth of a minimum-jerk movement is less than a hundredth of its way.
-    let last = run.alignment.last().copied().unwrap_or(0);
-    run.complete &= reached.is_some_and(|r| r + last / 10 >= last);
-    run.alignment.truncate(cut);
-    run.cost -= removed;
-    run.end = run.start + cut;
-    parts[i + 1].start = parts[i].end;
+    best.1
 }
 
 /// Begins a run after off-script movement where its cost has fallen for good.

@@ -2,7 +2,7 @@
 
 use setdrift_events::model::{Outcome, Pace, Possession, Source, Start};
 use setdrift_playbook::graph::Graph;
-use setdrift_recognise::model::{Reading, What};
+use setdrift_recognise::model::{Hand, Reading, What};
 use setdrift_recognise::score::{Label, Score, ScoreError};
 use setdrift_simulate::{Did, SensorModel, Settings, Truth, simulate_game};
 use setdrift_tracks::{OutcomeKind, Session};
@@ -31,17 +31,41 @@ pub fn true_runs(graph: &Graph, truth: &Truth) -> Vec<(usize, f64, f64)> {
     spans.collect()
 }
 
+/// True runs that are said by half or more, and those of them with every role and the hand right.
+#[must_use]
+pub fn roles_right(graph: &Graph, truth: &Truth, readings: &[Reading]) -> [usize; 2] {
+    let mut counts = [0, 0];
+    for span in &truth.spans {
+        let Did::Option(is) = &span.what else {
+            continue;
+        };
+        let mut segments = readings.iter().flat_map(|r| &r.segments);
+        let said = segments.find_map(|s| match &s.what {
+            What::Option(run) if graph.option(&is.option) == Some(run.option) => {
+                let common = s.to_s.min(span.to_s) - s.from_s.max(span.from_s);
+                (common > 0.5 * (span.to_s - span.from_s)).then_some(run)
+            }
+            _ => None,
+        });
+        let Some(said) = said else { continue };
+        let hand = (said.hand == Hand::Left) == (is.hand == "left");
+        let mut roles = said.players.iter().zip(&is.players);
+        counts[0] += 1;
+        counts[1] += usize::from(hand && roles.all(|(a, b)| *a == Some(*b)));
+    }
+    counts
+}
+
 /// The audited team's true possessions, as `events` would say them.
 #[must_use]
 pub fn possessions(s: &Session, truth: &Truth) -> Vec<Possession> {
     let mut out = Vec::new();
     for p in truth.possessions.iter().filter(|p| p.team == 0) {
-        let mid = s.frame_at((p.from_s + p.to_s) / 2.0);
-        let on = |team| {
-            s.roster(team)
-                .filter(|i| s.tracks[*i].at(mid).is_some())
-                .collect()
-        };
+        // A sensor that loses someone for a moment does not send him off.
+        let mid = (p.from_s + p.to_s) / 2.0;
+        let around = s.frame_at(mid - 2.0)..s.frame_at(mid + 2.0);
+        let seen = |i: &usize| around.clone().any(|f| s.tracks[*i].at(f).is_some());
+        let on = |team| s.roster(team).filter(seen).collect();
         out.push(Possession {
             number: out.len() + 1,
             from_s: p.from_s,

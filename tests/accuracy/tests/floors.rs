@@ -17,16 +17,16 @@ fn graph(text: &str) -> Graph {
 }
 
 /// A playbook of twenty options, written after recognition's model, in a world of other bodies: at
-/// least 0.93, 0.92, 0.90 of frames, F1@50 of 0.94, 0.93, 0.91, roles and hand right in 98, 98, 97 %,
+/// least 0.94 of frames, F1@50 of 0.97, roles and hand right in 98, 98, 97 %,
 /// off-script time found with recall and precision 0.89, at three sensors.
 #[test]
 fn another_playbook_in_another_world() {
     let g = graph(include_str!("../playbooks/breakwater.toml"));
     let params = Params::default().check().unwrap();
     for (world, frames, f1, roles) in [
-        (World::OPTICAL, 0.93, 0.94, 0.98),
-        (World::RADIO, 0.92, 0.93, 0.98),
-        (World::POOR, 0.90, 0.91, 0.97),
+        (World::OPTICAL, 0.94, 0.97, 0.98),
+        (World::RADIO, 0.94, 0.97, 0.98),
+        (World::POOR, 0.94, 0.97, 0.97),
     ] {
         let made: Vec<Made> = (400..430).map(|s| make(&g, &world, s).unwrap()).collect();
         let mut tally = Tally::default();
@@ -48,9 +48,9 @@ fn another_playbook_in_another_world() {
     }
 }
 
-/// In the simulator's games, defenders and improvisations included, recognition does not yet reach
-/// what is wanted (frames 0.96, 0.95, 0.93; F1@50 0.97, 0.96, 0.94); this keeps what it reaches. And
-/// confidence may be taken at its word: in every class of at least forty verdicts the share that is
+/// The simulator's games, defenders and improvisations included: F1@50 of at least 0.97, 0.96, 0.94,
+/// roles and hand right in 99, 99, 98 %, frames right in 0.95, 0.95, 0.93 (0.96 is wanted of the first),
+/// off-script time found with a recall and a precision of 0.92. And confidence may be taken at its word: in every class of at least forty verdicts the share that is
 /// right is within 0.08 of what was said.
 #[test]
 fn games_of_the_simulator() {
@@ -58,31 +58,41 @@ fn games_of_the_simulator() {
     let params = Params::default().check().unwrap();
     let story = BallStory::default();
     let mut all: Vec<Judged> = Vec::new();
-    for (sensor, frames, f1) in [
-        (SensorModel::optical(), 0.88, 0.90),
-        (SensorModel::radio_20(), 0.88, 0.88),
-        (SensorModel::radio_10(), 0.86, 0.87),
+    for (sensor, least) in [
+        (SensorModel::optical(), [0.95, 0.97, 0.99, 0.92, 0.92]),
+        (SensorModel::radio_20(), [0.95, 0.96, 0.99, 0.92, 0.92]),
+        (SensorModel::radio_10(), [0.93, 0.94, 0.98, 0.92, 0.92]),
     ] {
         let mut score = Score::default();
+        let (mut off, mut roles) = ([0.0; 3], [0, 0]);
         for seed in [950, 951] {
             let (session, truth) = simulated::game(&g, &sensor, seed).unwrap();
             let possessions = simulated::possessions(&session, &truth);
             let readings = recognise(&session, &g, &story, &possessions, &params).unwrap();
             all.extend(judged(&readings, &simulated::true_runs(&g, &truth)));
+            let right = simulated::roles_right(&g, &truth, &readings);
+            roles = [roles[0] + right[0], roles[1] + right[1]];
             for (p, r) in possessions.iter().zip(&readings) {
-                simulated::add(&mut score, &g, &truth, p, std::slice::from_ref(r)).unwrap();
+                let (is, said) = simulated::labels(&g, &truth, p, std::slice::from_ref(r));
+                score.add(&is, &said).unwrap();
+                for (is, said) in is.iter().zip(&said) {
+                    off[0] += f64::from(is.is_none() && said.is_none());
+                    off[1] += f64::from(is.is_none());
+                    off[2] += f64::from(said.is_none());
+                }
             }
         }
-        let got = (score.frame_accuracy().unwrap(), score.f1()[2].unwrap());
-        println!(
-            "{} Hz: frames {:.3}, F1@50 {:.3}",
-            sensor.rate_hz, got.0, got.1
-        );
-        assert!(
-            got.0 >= frames && got.1 >= f1,
-            "{} Hz: {got:?}",
-            sensor.rate_hz
-        );
+        let got = [
+            score.frame_accuracy().unwrap(),
+            score.f1()[2].unwrap(),
+            roles[1] as f64 / roles[0] as f64,
+            off[0] / off[1],
+            off[0] / off[2],
+        ];
+        println!("{} Hz: {got:.3?}, {} runs", sensor.rate_hz, roles[0]);
+        for (got, least) in got.iter().zip(least) {
+            assert!(*got >= least, "{} Hz: {got} under {least}", sensor.rate_hz);
+        }
     }
     for (n, said, right) in classes(&all) {
         println!("{n} verdicts said at {said:.3}: {right:.3} right");

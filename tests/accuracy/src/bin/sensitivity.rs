@@ -18,17 +18,18 @@ use std::{env, fs};
 /// A setting, a value below its default and one above.
 type Change = (&'static str, fn(&mut Params, f64), f64, f64);
 
-const CHANGES: [Change; 15] = [
+const CHANGES: [Change; 16] = [
     ("off_script", |p, v| p.off_script = v, 1.1, 2.2),
-    ("cap", |p, v| p.cap = v, 4.0, 9.0),
+    ("cap", |p, v| p.cap = v, 3.0, 6.0),
     ("tolerance_scale", |p, v| p.tolerance_scale = v, 0.75, 1.33),
+    ("timing_s", |p, v| p.timing_s = v, 0.0, 0.3),
     ("ball_tolerance_m", |p, v| p.ball_tolerance_m = v, 1.2, 2.7),
     ("ball_weight", |p, v| p.ball_weight = v, 0.5, 2.0),
     ("entry", |p, v| p.entry = v, 2.0, 8.0),
     ("entry_mid_series", |p, v| p.entry_mid_series = v, 4.0, 16.0),
     ("entry_set", |p, v| p.entry_set = v, 1.0, 4.0),
     ("off_roster", |p, v| p.off_roster = v, 3.0, 12.0),
-    ("break_off", |p, v| p.break_off = v, 1.5, 6.0),
+    ("break_off", |p, v| p.break_off = v, 2.0, 8.0),
     ("leave", |p, v| p.leave = v, 0.4, 0.9),
     ("fastest", |p, v| p.fastest = v as u32, 1.0, 3.0),
     ("slowest", |p, v| p.slowest = v as u32, 2.0, 5.0),
