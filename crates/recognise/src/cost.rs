@@ -4,6 +4,7 @@
 use crate::{params::ValidParams, query::Query, roles::Assignment, templates::Templates};
 use setdrift_court::AttackPoint;
 use setdrift_playbook::graph::RATE_HZ;
+use std::ops::Range;
 
 /// Where something should be, per reference frame, and what being off costs there: the form
 /// `xx·dx² + xy·dx·dy + yy·dy²`. For the right hand; the left has `y` and `xy` with the other sign.
@@ -188,7 +189,7 @@ fn place(seen: &Seen, t: usize, hand: usize) -> Option<(f32, f32)> {
     (!x.is_nan()).then_some((x, if hand == 0 { y } else { -y }))
 }
 
-fn add(out: &mut [f32], path: &Path, rows: std::ops::Range<usize>, at: (f32, f32), cap: f32) {
+fn add(out: &mut [f32], path: &Path, rows: Range<usize>, at: (f32, f32), cap: f32) {
     let places = path.x[rows.clone()].iter().zip(&path.y[rows.clone()]);
     let forms = path.xx[rows.clone()]
         .iter()
@@ -213,73 +214,92 @@ fn off(at: (f32, f32), spot: Spot, cap: f32) -> f32 {
     if cost < cap { cost } else { cap }
 }
 
-/// Least cost of every (hand, role, player) over one template's frames, per query frame: the parts
-/// of a lower bound on what a word can cost at a frame, whatever the warp.
+/// Least cost of every (hand, role, player) over the frames of a template or of one of its parts, per
+/// query frame: summed over roles, a lower bound on what a word can cost at a frame, whatever the warp.
 pub struct Bounds {
-    frames: usize,
     roles: usize,
     players: usize,
-    templates: usize,
-    /// `[hand][role][player][template][t]`.
-    bodies: Vec<f32>,
-    /// `[hand][template][t]`.
-    ball: Vec<f32>,
+    /// `[hand][role][player]`.
+    bodies: Vec<Least>,
+    /// `[hand]`.
+    ball: Vec<Least>,
     unknown: Vec<f32>,
+    /// Per template, its parts as ranges of rows of its own.
+    parts: Vec<Vec<Range<usize>>>,
+}
+
+/// Least costs of one body or the ball.
+struct Least {
+    frames: usize,
+    /// `[template][t]`.
+    whole: Vec<f32>,
+    /// `[template][part][t]`, with where each template begins.
+    parts: Vec<f32>,
+    first: Vec<usize>,
+}
+
+/// Most parts that a template is cut into.
+const PARTS: usize = 4;
+
+/// Cuts a template of `len` rows into parts that the fastest tempo cannot leap over.
+fn parts(len: usize, fastest: usize) -> Vec<Range<usize>> {
+    let count = (len / fastest).clamp(1, PARTS);
+    let cut = |i: usize| i * len / count;
+    (0..count).map(|i| cut(i)..cut(i + 1)).collect()
 }
 
 impl Bounds {
     /// Takes minima over each template's frames.
-    pub fn new(costs: &Costs, templates: &Templates) -> Self {
-        let (n, frames) = (templates.list.len(), costs.frames);
-        let (roles, players) = (costs.roles.len(), costs.players.len());
-        let mut bodies = Vec::with_capacity(2 * roles * players * n * frames);
-        let mut ball = Vec::with_capacity(2 * n * frames);
+    pub fn new(costs: &Costs, templates: &Templates, fastest: usize) -> Self {
+        let parts: Vec<_> = templates
+            .list
+            .iter()
+            .map(|t| parts(t.len, fastest))
+            .collect();
+        let least = |path, seen, hand, cap, unknown, open: &[bool]| {
+            let mut all = Least {
+                frames: costs.frames,
+                whole: Vec::with_capacity(templates.list.len() * costs.frames),
+                parts: Vec::new(),
+                first: Vec::new(),
+            };
+            for (t, parts) in templates.list.iter().zip(&parts) {
+                all.first.push(all.parts.len());
+                let whole = all.whole.len();
+                all.whole.resize(whole + costs.frames, f32::INFINITY);
+                for part in parts {
+                    let rows = t.first + part.start..t.first + part.end;
+                    let start = all.parts.len();
+                    least(&mut all.parts, path, rows.clone(), seen, hand, cap, unknown);
+                    let part = &mut all.parts[start..];
+                    if open.get(rows).is_some_and(|open| open.contains(&true)) {
+                        part.iter_mut().for_each(|cost| *cost = cost.min(unknown));
+                    }
+                    for (whole, cost) in all.whole[whole..].iter_mut().zip(part) {
+                        *whole = if *cost < *whole { *cost } else { *whole };
+                    }
+                }
+            }
+            all
+        };
+        let (mut bodies, mut ball) = (Vec::new(), Vec::new());
         for hand in 0..2 {
             for path in &costs.roles {
                 for seen in &costs.players {
-                    for t in &templates.list {
-                        let rows = t.first..t.first + t.len;
-                        least(
-                            &mut bodies,
-                            path,
-                            rows,
-                            seen,
-                            hand,
-                            costs.cap,
-                            costs.unknown,
-                        );
-                    }
+                    bodies.push(least(path, seen, hand, costs.cap, costs.unknown, &[]));
                 }
             }
-            for t in &templates.list {
-                let rows = t.first..t.first + t.len;
-                let open = costs.ball_open[rows.clone()].iter().any(|open| *open);
-                let (seen, unknown) = (&costs.seen_ball, costs.unknown_ball);
-                let start = ball.len();
-                least(
-                    &mut ball,
-                    &costs.ball,
-                    rows,
-                    seen,
-                    hand,
-                    costs.cap_ball,
-                    unknown,
-                );
-                if open {
-                    for cost in &mut ball[start..] {
-                        *cost = cost.min(unknown);
-                    }
-                }
-            }
+            let (seen, open) = (&costs.seen_ball, &costs.ball_open);
+            let (cap, unknown) = (costs.cap_ball, costs.unknown_ball);
+            ball.push(least(&costs.ball, seen, hand, cap, unknown, open));
         }
         Self {
-            frames,
-            roles,
-            players,
-            templates: n,
+            roles: costs.roles.len(),
+            players: costs.players.len(),
             bodies,
             ball,
-            unknown: vec![costs.unknown; frames],
+            unknown: vec![costs.unknown; costs.frames],
+            parts,
         }
     }
 
@@ -293,20 +313,58 @@ impl Bounds {
         self.players
     }
 
+    /// The parts of a template, as ranges of its rows: each of at least as many as the fastest tempo
+    /// takes in a frame, unless there is only one.
+    pub fn parts(&self, template: usize) -> &[Range<usize>] {
+        &self.parts[template]
+    }
+
     /// Least cost of the ball, per query frame.
     pub fn ball(&self, hand: usize, template: usize) -> &[f32] {
-        let start = (hand * self.templates + template) * self.frames;
-        &self.ball[start..start + self.frames]
+        self.ball[hand].whole(template)
     }
 
     /// Least cost of a role under a player, per query frame.
     pub fn body(&self, hand: usize, role: usize, player: Option<usize>, template: usize) -> &[f32] {
-        let Some(player) = player else {
-            return &self.unknown;
-        };
-        let block = (hand * self.roles + role) * self.players + player;
-        let start = (block * self.templates + template) * self.frames;
-        &self.bodies[start..start + self.frames]
+        match player {
+            Some(player) => self.least(hand, role, player).whole(template),
+            None => &self.unknown,
+        }
+    }
+
+    /// Adds up the least costs of a part of a word in some query frames.
+    pub fn part(
+        &self,
+        hand: usize,
+        assignment: &Assignment,
+        (template, part): (usize, usize),
+        frames: Range<usize>,
+        out: &mut [f32],
+    ) {
+        out.copy_from_slice(&self.ball[hand].part(template, part)[frames.clone()]);
+        for (role, player) in assignment.iter().enumerate() {
+            let row = match player {
+                Some(player) => self.least(hand, role, *player).part(template, part),
+                None => &self.unknown,
+            };
+            for (sum, cost) in out.iter_mut().zip(&row[frames.clone()]) {
+                *sum += cost;
+            }
+        }
+    }
+
+    fn least(&self, hand: usize, role: usize, player: usize) -> &Least {
+        &self.bodies[(hand * self.roles + role) * self.players + player]
+    }
+}
+
+impl Least {
+    fn whole(&self, template: usize) -> &[f32] {
+        &self.whole[template * self.frames..][..self.frames]
+    }
+
+    fn part(&self, template: usize, part: usize) -> &[f32] {
+        &self.parts[self.first[template] + part * self.frames..][..self.frames]
     }
 }
 
@@ -314,7 +372,7 @@ impl Bounds {
 fn least(
     out: &mut Vec<f32>,
     path: &Path,
-    rows: std::ops::Range<usize>,
+    rows: Range<usize>,
     seen: &Seen,
     hand: usize,
     cap: f32,

@@ -5,6 +5,7 @@ use crate::{
     cost::{Bounds, Costs},
     model::Hand,
     params::ValidParams,
+    parts::Parts,
     prune::{Stretch, Survivors, at_most, survivors},
     relax::Words,
     roles::Assignment,
@@ -106,7 +107,7 @@ impl<'a> Search<'a> {
             assignments,
             off_roster,
             costs,
-            bounds: Bounds::new(costs, templates),
+            bounds: Bounds::new(costs, templates, params.fastest as usize),
             params,
             frames,
         }
@@ -176,27 +177,90 @@ impl<'a> Search<'a> {
         first.sort_unstable();
         let first: Vec<Key> = first.into_iter().map(|word| found.keys[word]).collect();
         let good = self.decode(&first, None, stretch, effort)?;
-        let mut known = Known {
-            most: good.0 as f32,
-            windows: Vec::new(),
-            floor: vec![f32::INFINITY; frames],
-        };
-        let mut keys = Vec::new();
-        let windows = relaxed.windows(known.most);
-        for (word, (key, window)) in found.keys.iter().zip(windows).enumerate() {
-            let Some(window) = window else { continue };
-            keys.push(*key);
-            known.windows.push(window);
-            let row = &found.bounds[word * frames..(word + 1) * frames];
-            for (least, cost) in known.floor.iter_mut().zip(row) {
-                *least = least.min(*cost);
-            }
+        let most = good.0 as f32;
+        let windows = relaxed.windows(most);
+        let left = found.keys.iter().zip(windows);
+        let (keys, windows): (Vec<Key>, Vec<_>) = left.filter_map(|(k, w)| Some((*k, w?))).unzip();
+        let all_known = |keys: &[Key]| keys.iter().all(|k| first.binary_search(k).is_ok());
+        if all_known(&keys) {
+            return Ok(good);
         }
+        let (keys, known) = self.closer(keys, &windows, most, stretch);
         effort.decoded += keys.len();
-        if keys.iter().all(|k| first.binary_search(k).is_ok()) {
+        if all_known(&keys) {
             return Ok(good);
         }
         self.decode(&keys, Some(known), stretch, effort)
+    }
+
+    /// Leaves out more words, and more frames of those left, by the relaxation over parts of words.
+    fn closer(
+        &self,
+        keys: Vec<Key>,
+        windows: &[Range<usize>],
+        most: f32,
+        stretch: &Stretch,
+    ) -> (Vec<Key>, Known) {
+        let frames = stretch.frames.len();
+        let parts = Parts::new(&keys, &self.bounds);
+        let n = parts.of.len();
+        let (mut bounds, mut row) = (vec![f32::INFINITY; n * frames], vec![0.0; frames]);
+        let mut floor = vec![f32::INFINITY; frames];
+        for (word, (key, part)) in parts.of.iter().enumerate() {
+            let (key, window) = (keys[*key], windows[*key].clone());
+            let start = stretch.frames.start;
+            let within = start + window.start..start + window.end;
+            let row = &mut row[..window.len()];
+            let assignment = &self.assignments[key.assignment];
+            let at = (key.template, *part);
+            self.bounds
+                .part(key.hand as usize, assignment, at, within, row);
+            for (t, cost) in window.zip(row) {
+                bounds[t * n + word] = *cost;
+                floor[t] = floor[t].min(*cost);
+            }
+        }
+        let edges = parts.edges(&self.edges(&keys));
+        let open = |yes: bool, price: f32| if yes { price } else { f32::INFINITY };
+        let of = || parts.of.iter().map(|(key, part)| (keys[*key], *part));
+        let words = Words {
+            bounds,
+            frames,
+            entry: of()
+                .map(|(key, part)| open(part == 0, self.entry(key) as f32))
+                .collect(),
+            groups: parts.groups(&keys, &self.bounds, self.params.fastest as usize),
+            break_off: of().map(|(key, _)| self.break_price(key)).collect(),
+            ending: (0..n).map(|word| open(parts.is_last(word), 0.0)).collect(),
+            edges: &edges,
+            off: self.params.off_script as f32,
+            inside: stretch.inside,
+        };
+        let mut spans: Vec<Option<Range<usize>>> = vec![None; keys.len()];
+        for ((key, part), window) in parts.of.iter().zip(words.relax().windows(most)) {
+            let Some(window) = window else { continue };
+            match &mut spans[*key] {
+                None if *part == 0 => spans[*key] = Some(window),
+                Some(span) => span.end = span.end.max(window.end),
+                None => {}
+            }
+        }
+        let left = keys.into_iter().zip(spans);
+        let (keys, windows) = left.filter_map(|(key, span)| Some((key, span?))).unzip();
+        let known = Known {
+            most,
+            windows,
+            floor,
+        };
+        (keys, known)
+    }
+
+    fn break_price(&self, key: Key) -> f32 {
+        if breaks(self.templates.list[key.template].kind) {
+            self.params.break_off as f32
+        } else {
+            f32::INFINITY
+        }
     }
 
     fn words<'b>(
@@ -218,20 +282,13 @@ impl<'a> Search<'a> {
             let end = groups.last().map_or(0, |g| g.0) + same.len();
             groups.push((end, len.div_ceil(self.params.fastest as usize).max(1)));
         }
-        let price = |k: &Key| {
-            let breaks = breaks(self.templates.list[k.template].kind);
-            if breaks {
-                self.params.break_off as f32
-            } else {
-                f32::INFINITY
-            }
-        };
         Words {
             bounds,
             frames,
             entry: keys.iter().map(|k| self.entry(*k) as f32).collect(),
             groups,
-            break_off: keys.iter().map(price).collect(),
+            break_off: keys.iter().map(|k| self.break_price(*k)).collect(),
+            ending: vec![0.0; keys.len()],
             edges,
             off: self.params.off_script as f32,
             inside: stretch.inside,

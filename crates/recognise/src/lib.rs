@@ -9,6 +9,7 @@ mod decode;
 mod faults;
 pub mod model;
 mod params;
+mod parts;
 mod prune;
 mod query;
 mod refine;

@@ -1,25 +1,28 @@
 //! A lower bound on every explanation in which a word is entered at a given frame: the same
-//! dynamic program as the decoder's, with each word one state that costs its bound in every frame.
+//! dynamic program as the decoder's, with each word one state that costs its bound in every frame, or
+//! a chain of such states, one for each part of its reference.
 //!
-//! A word is *ripe* once it has lasted as many frames as the fastest tempo needs; only then may it
+//! A state is *ripe* once it has lasted as many frames as the fastest tempo needs; only then may it
 //! be left for nothing, or for its successors.
 
 use crate::prune::at_most;
 use std::ops::Range;
 
-/// The words and their prices.
+/// The words, each a state or a chain of them, and their prices.
 pub struct Words<'a> {
     /// `[frame][word]`.
     pub bounds: Vec<f32>,
     /// Query frames, at least 1.
     pub frames: usize,
-    /// Price of beginning after filler.
+    /// Price of beginning after filler; infinite for what only goes on a chain.
     pub entry: Vec<f32>,
     /// Words of one length stand together: where such a group ends, and the fewest frames of a
     /// complete word in it.
     pub groups: Vec<(usize, usize)>,
     /// Price of breaking a word off; infinite where it cannot be.
     pub break_off: Vec<f32>,
+    /// Price of ending when ripe: none, or infinite where a chain goes on.
+    pub ending: Vec<f32>,
     /// What may follow what, once ripe.
     pub edges: &'a [(usize, usize)],
     /// Cost of a frame off script.
@@ -136,16 +139,15 @@ impl Words<'_> {
         let mut filler = 0.0_f32;
         for t in 0..self.frames {
             let now = &mut enter[t * n..(t + 1) * n];
-            if t > 0 || !self.inside {
-                for (cost, entry) in now.iter_mut().zip(&self.entry) {
-                    *cost = filler + entry;
-                }
+            for (cost, entry) in now.iter_mut().zip(&self.entry) {
+                let free = t == 0 && self.inside && entry.is_finite();
+                *cost = if free { 0.0 } else { filler + entry };
             }
             for (from, to) in self.edges {
                 now[*to] = now[*to].min(ripe[*from]);
             }
             if t > 0 {
-                let out = ripe.iter().copied().fold(f32::INFINITY, f32::min);
+                let out = least_sum(&ripe, &self.ending);
                 filler = filler.min(out).min(least_sum(&young, &self.break_off));
             }
             filler += self.off;
@@ -177,6 +179,7 @@ impl Words<'_> {
         let mut now = vec![0.0_f32; n];
         // From the boundary before frame `t`: in a ripe word, in a word to be broken, in filler.
         let mut ripe = vec![0.0_f32; n * (self.frames + 1)];
+        ripe[n * self.frames..].copy_from_slice(&self.ending);
         let mut broken = self.break_off.clone();
         if self.inside {
             for cost in broken.iter_mut().filter(|cost| cost.is_finite()) {
@@ -216,9 +219,10 @@ impl Words<'_> {
             }
             let (earlier, later) = ripe.split_at_mut((t + 1) * n);
             let here = &mut earlier[t * n..];
-            for ((cost, bound), later) in here.iter_mut().zip(bound).zip(later) {
-                let stay = bound + *later;
-                *cost = if leave < stay { leave } else { stay };
+            let after = bound.iter().zip(&*later).zip(&self.ending);
+            for (cost, ((bound, later), ending)) in here.iter_mut().zip(after) {
+                let (stay, go) = (bound + later, leave + ending);
+                *cost = if go < stay { go } else { stay };
             }
             for (from, to) in self.edges {
                 here[*from] = here[*from].min(now[*to]);
