@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use setdrift_events::model::{BallStory, Possession};
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::model::{Reading, What};
-use setdrift_tracks::Session;
+use setdrift_tracks::{Session, noise_of};
 
 /// Audits every run of a session against the playbook.
 ///
@@ -24,6 +24,7 @@ pub fn audit(
     readings: &[Reading],
     params: &ValidParams,
 ) -> Audit {
+    let wandering = wandering(session);
     let parts: Vec<Audit> = readings
         .par_iter()
         .map(|reading| {
@@ -37,9 +38,14 @@ pub fn audit(
                     continue;
                 };
                 let span = (segment.from_s, segment.to_s);
-                if let Some(scene) =
-                    Scene::new(session, graph, story, possession, (i, run, span), params)
-                {
+                if let Some(scene) = Scene::new(
+                    session,
+                    graph,
+                    story,
+                    possession,
+                    (i, run, span),
+                    (&wandering, params),
+                ) {
                     out.cues.extend(cue_checks(&scene));
                     out.placements
                         .extend(crate::placements::placement_checks(&scene));
@@ -56,4 +62,18 @@ pub fn audit(
         all.placements.extend(part.placements);
     }
     all
+}
+
+/// Standard deviation per axis of what wanders in each player's noise, metres; 0 where it does not
+/// show.
+fn wandering(session: &Session) -> Vec<f64> {
+    session
+        .tracks
+        .par_iter()
+        .map(|t| {
+            let (white, all) = noise_of(t, session.rate_hz);
+            let colour = (all * all - white * white).max(0.0).sqrt();
+            if colour.is_finite() { colour } else { 0.0 }
+        })
+        .collect()
 }

@@ -6,22 +6,21 @@ use crate::model::{CueCheck, Place, When};
 use crate::moments::{Moment, cue_moment};
 use crate::onset::Onset;
 use crate::scene::Scene;
-use crate::when::judge;
+use crate::when::{Density, Expected, judge};
 use crate::words;
 use setdrift_events::model::EventKind;
-use setdrift_playbook::graph::{Action, ActionKind, Cue};
+use setdrift_playbook::graph::{Action, ActionKind, Cue, CutKind};
 use setdrift_recognise::model::{StepRun, Verdict};
 
-/// An earlier movement is a jab when it is likelier than this, goes away from the cut by at
-/// least this share of its length, and is this long, metres. A jab is one step, about the length
-/// of a leg; common practice, no published source.
-const JAB_PROBABILITY: f64 = 0.7;
-const JAB_AWAY: f64 = 0.4;
-const JAB_WAY: (f64, f64) = (0.25, 2.0);
-/// Longest that a jab takes, and longest pause between it and the cut, seconds; common practice,
-/// no published source.
-const JAB_LONG_S: f64 = 1.0;
-const JAB_PAUSE_S: f64 = 0.35;
+/// A jab is reported when it is likelier than this, and leads so far, metres. A jab is one step,
+/// and the body follows the foot by half of it; common practice, no published source.
+const JAB_PROBABILITY: f64 = 0.5;
+const JAB_WAY: (f64, f64) = (0.06, 1.5);
+
+/// A start is seen by what comes after it, for so long, seconds.
+const UNDER_WAY_S: f64 = 1.0;
+/// About this much a start without a cue may lie from the moment the warping path gives, seconds.
+const UNCUED_S: f64 = 0.5;
 
 /// All cue checks of a run, in the order of its steps and actions.
 #[must_use]
@@ -60,7 +59,7 @@ pub fn cue_checks(scene: &Scene<'_>) -> Vec<CueCheck> {
 }
 
 /// What became of the mover, whichever kind of action it is.
-enum Start {
+pub enum Start {
     At(Moment, Option<Onset>),
     Never(f64),
     Unknown(String),
@@ -100,7 +99,16 @@ fn examine(
             let sd = m.sd_s.hypot(cue_moment.sd_s);
             check.lag_s = Some(lag);
             check.uncertainty_s = Some(sd);
-            check.when = judge(lag, sd, check.window_s, scene.params.sure);
+            let density = onset
+                .as_ref()
+                .map_or_else(|| Density::at(m.time_s), |o| o.density.clone());
+            let own = if onset.is_some() { cue_moment.sd_s } else { sd };
+            check.when = judge(
+                &density,
+                (cue_moment.time_s, own),
+                check.window_s,
+                (scene.params.sure, scene.params.least_sure),
+            );
             check.evidence = format!(
                 "{who} left {} {cue_named} ({}), ± {sd:.2} s; window {:.2} to {:.2} s",
                 words::lag(lag),
@@ -219,7 +227,8 @@ fn start_of(
     }
 }
 
-fn moving(
+/// The start of a movement.
+pub fn moving(
     scene: &Scene<'_>,
     si: usize,
     step: &StepRun,
@@ -247,7 +256,7 @@ fn moving(
     let anchor = cue_s.unwrap_or(about);
     let (mut from, mut to) = (
         (anchor + window.0).min(about) - p.before_s,
-        (anchor + window.1).max(about) + p.wait_s,
+        (anchor + window.1).max(about) + p.wait_s + UNDER_WAY_S,
     );
     // What the same player was to do before and after is not this action.
     let (before, after) = neighbours(scene, si, action);
@@ -257,14 +266,46 @@ fn moving(
     if let Some(a) = after {
         to = to.min((a + 0.5).max(about + 1.0));
     }
+    let window_s = match (cue_s, &action.cue) {
+        (Some(at), Some(c)) => (at + c.from_s, at + c.to_s),
+        _ => (about - UNCUED_S, about + UNCUED_S),
+    };
+    let size = way.from.distance(way.to).max(1e-9);
+    let straight = (
+        (way.to.x - way.from.x) / size,
+        (way.to.y - way.from.y) / size,
+    );
+    let back_cut = matches!(
+        action.kind,
+        ActionKind::Cut {
+            kind: CutKind::BackCut,
+            ..
+        }
+    );
     let q = Question {
         toward,
+        straight: if size < p.least_way_m {
+            toward
+        } else {
+            straight
+        },
         way_m: way.way_m,
         ends: (way.from, way.to),
+        expected: Expected {
+            window_s,
+            inside: p.answered,
+            thins_s: p.thins_s,
+        },
+        jab_share: if back_cut {
+            p.prior.jab_share.0
+        } else {
+            p.prior.jab_share.1
+        },
         from_s: from.max(scene.possession.from_s),
         to_s: to.min(scene.possession.to_s),
         rate_hz: scene.session.rate_hz,
         noise_m: scene.noise[action.role],
+        colour_m: scene.colour[action.role],
     };
     match going(&scene.traces[action.role], &q, p) {
         Going::Went(o) => Start::At(
@@ -306,14 +347,7 @@ fn neighbours(scene: &Scene<'_>, si: usize, action: &Action) -> (Option<f64>, Op
 
 /// When a jab away began, where there was one.
 fn jab(o: &Onset) -> Option<f64> {
-    let e = o.earlier?;
-    let size = e.way.0.hypot(e.way.1);
-    let cut = o.way.0.hypot(o.way.1);
-    let along = (e.way.0 * o.way.0 + e.way.1 * o.way.1) / (size * cut).max(1e-9);
-    (e.probability >= JAB_PROBABILITY
-        && e.to_s - e.from_s <= JAB_LONG_S
-        && o.time_s - e.to_s <= JAB_PAUSE_S
-        && (JAB_WAY.0..=JAB_WAY.1).contains(&size)
-        && along <= -JAB_AWAY)
-        .then_some(e.from_s)
+    o.jab
+        .filter(|j| j.probability >= JAB_PROBABILITY && (JAB_WAY.0..=JAB_WAY.1).contains(&j.way))
+        .map(|j| j.from_s)
 }

@@ -4,6 +4,7 @@
 use crate::onset::{Onset, Search, fit_onset};
 use crate::params::ValidParams;
 use crate::trace::{Local, Sample, Trace};
+use crate::when::Expected;
 use setdrift_court::AttackPoint;
 
 /// What became of a declared movement.
@@ -22,10 +23,16 @@ pub enum Going {
 pub struct Question {
     /// Unit vector of the declared first leg.
     pub toward: (f64, f64),
+    /// Unit vector from the declared start to the declared end.
+    pub straight: (f64, f64),
     /// Declared way, metres.
     pub way_m: f64,
     /// Declared start and end.
     pub ends: (AttackPoint, AttackPoint),
+    /// Where the start is expected.
+    pub expected: Expected,
+    /// Probability of a jab first.
+    pub jab_share: f64,
     /// Earliest start looked for, seconds.
     pub from_s: f64,
     /// Latest moment looked at, seconds.
@@ -34,6 +41,8 @@ pub struct Question {
     pub rate_hz: f64,
     /// Sample noise per axis, metres.
     pub noise_m: f64,
+    /// What of the noise wanders, per axis, metres.
+    pub colour_m: f64,
 }
 
 /// Slowest smoothed speed that can be part of a movement, and the fastest that is asked for,
@@ -65,10 +74,14 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
     let n = n as usize + 1;
     let time = |i: usize| q.from_s + i as f64 / q.rate_hz;
     let local: Vec<Option<Local>> = (0..n).map(|i| trace.local(time(i), half)).collect();
-    let along: Vec<Option<f64>> = local
+    let mut along: Vec<Option<f64>> = local
         .iter()
-        .map(|l| l.map(|l| l.velocity.0 * q.toward.0 + l.velocity.1 * q.toward.1))
+        .map(|l| {
+            let with = |u: (f64, f64), v: (f64, f64)| u.0 * v.0 + u.1 * v.1;
+            l.map(|l| with(l.velocity, q.toward).max(with(l.velocity, q.straight)))
+        })
         .collect();
+    bridge(&mut along, (BRIDGED_S * q.rate_hz) as usize);
     let gain = local
         .iter()
         .flatten()
@@ -80,9 +93,9 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
     } else {
         0.0
     });
-    let stretches = stretches(&along, enter, 1.0 / q.rate_hz);
+    let stretches = stretches(&along, &local, enter);
 
-    let need = (0.4 * q.way_m).clamp(0.8 * params.least_way_m, 1.5);
+    let need = (0.35 * q.way_m).clamp(0.8 * params.least_way_m, 1.2);
     let farthest = stretches.iter().map(|s| s.way).fold(0.0, f64::max);
     let Some(found) = stretches
         .iter()
@@ -100,16 +113,13 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
         };
     };
 
-    let first = walked_back(&local, found.first, enter, q);
+    let first = match left(&local, found, q, need) {
+        Some(i) => i,
+        None => walked_back(&local, found.first, enter, q),
+    };
+    let latest = first.max(found.first);
     let rough = time(first);
-    let share = trace.measured_share(rough - 0.6, rough + 0.6, q.rate_hz);
-    if share < params.least_measured {
-        return Going::Unknown(format!(
-            "only {:.0} % of the samples about the start are measured",
-            100.0 * share
-        ));
-    }
-    let end = time(found.last).min(rough + 2.5) + 0.3;
+    let end = time(found.last).min(rough + 1.5) + 0.3;
     let begin = settled(&local, first, q).max(rough - 1.6);
     let measured: Vec<Sample> = trace
         .between(begin, end)
@@ -121,11 +131,13 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
     let samples = pooled(&measured, pool, q.rate_hz);
     let search = Search {
         from_s: rough - 0.8,
-        to_s: (time(found.first) + 0.6).min(end - 0.3),
-        seen_s: samples.first().map_or(begin, |s| s.t),
+        to_s: (time(latest) + 0.6).min(end - 0.3),
         toward: q.toward,
-        noise_m: q.noise_m / (pool as f64).sqrt(),
-        rate_hz: q.rate_hz / pool as f64,
+        white_m: q.noise_m / (pool as f64).sqrt(),
+        colour_m: q.colour_m,
+        expected: Some(q.expected),
+        start: Some((q.ends.0.x, q.ends.0.y)),
+        jab_share: q.jab_share,
     };
     match fit_onset(&samples, &search, &params.prior) {
         None => Going::Unknown("no movement model fits the samples about the start".to_owned()),
@@ -133,7 +145,16 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
             "the start is uncertain by {:.2} s at this rate and noise",
             o.sd_s
         )),
-        Some(o) => Going::Went(o),
+        Some(o) => {
+            let share = trace.measured_share(o.time_s - 0.6, o.time_s + 0.6, q.rate_hz);
+            if share < params.least_measured {
+                return Going::Unknown(format!(
+                    "only {:.0} % of the samples about the start are measured",
+                    100.0 * share
+                ));
+            }
+            Going::Went(o)
+        }
     }
 }
 
@@ -179,7 +200,8 @@ fn settled(local: &[Option<Local>], first: usize, q: &Question) -> f64 {
     let Some(start) = local[first] else {
         return f64::NEG_INFINITY;
     };
-    let away = |l: &Option<Local>| l.is_some_and(|l| l.at.distance(start.at) > JAB_LONG);
+    let far = JAB_LONG + 0.5 * q.noise_m;
+    let away = |l: &Option<Local>| l.is_some_and(|l| l.at.distance(start.at) > far);
     let Some(i) = local[..first].iter().rposition(away) else {
         return f64::NEG_INFINITY;
     };
@@ -190,7 +212,7 @@ fn settled(local: &[Option<Local>], first: usize, q: &Question) -> f64 {
 
 /// Stretches in which the speed exceeds `enter`, widened to where it falls under half of that:
 /// the hysteresis that keeps one movement from being counted as several.
-fn stretches(along: &[Option<f64>], enter: f64, dt: f64) -> Vec<Stretch> {
+fn stretches(along: &[Option<f64>], local: &[Option<Local>], enter: f64) -> Vec<Stretch> {
     let leave = 0.5 * enter;
     let mut out: Vec<Stretch> = Vec::new();
     let mut i = 0;
@@ -208,19 +230,65 @@ fn stretches(along: &[Option<f64>], enter: f64, dt: f64) -> Vec<Stretch> {
         while last + 1 < along.len() && along[last + 1].is_some_and(|v| v >= leave) {
             last += 1;
         }
-        let way = along[first..=last].iter().flatten().sum::<f64>() * dt;
+        let mut seen = local[first..=last].iter().flatten();
+        let ends = seen.next().map(|a| (a, seen.last().unwrap_or(a)));
+        let way = ends.map_or(0.0, |(a, b)| a.at.distance(b.at));
         out.push(Stretch { first, last, way });
         i = last + 1;
     }
     out
 }
 
-/// How far a stretch is from leading from the declared start to the declared end, metres. The
-/// start counts more: an arrival at the declared start is not the going from it, and a cut that
-/// stops half-way is still the cut.
+/// Longest gap over which a stretch is taken to go on, seconds.
+const BRIDGED_S: f64 = 0.8;
+
+/// Fills gaps of at most `most` values by a straight line.
+fn bridge(along: &mut [Option<f64>], most: usize) {
+    let mut last: Option<(usize, f64)> = None;
+    for i in 0..along.len() {
+        let Some(v) = along[i] else { continue };
+        if let Some((j, w)) = last
+            && i - j > 1
+            && i - j <= most + 1
+        {
+            for (k, gap) in along[j + 1..i].iter_mut().enumerate() {
+                let s = (k + 1) as f64 / (i - j) as f64;
+                *gap = Some(w + s * (v - w));
+            }
+        }
+        last = Some((i, v));
+    }
+}
+
+/// What a second away from where a start is expected weighs against a metre, metres.
+const SECOND_M: f64 = 0.5;
+
+/// How far a stretch is from leading from the declared start to the declared end when it is
+/// expected, metres. The start counts more: an arrival at the declared start is not the going from
+/// it, and a cut that stops half-way is still the cut.
 fn misfit(local: &[Option<Local>], s: &Stretch, q: &Question) -> f64 {
     let off = |i: usize, p: AttackPoint| local[i].map_or(0.0, |l| l.at.distance(p));
-    off(s.first, q.ends.0) + 0.5 * off(s.last, q.ends.1)
+    let t = q.from_s + s.first as f64 / q.rate_hz;
+    let (from, to) = q.expected.window_s;
+    let away = (from - t).max(t - to).max(0.0);
+    off(s.first, q.ends.0) + 0.5 * off(s.last, q.ends.1) + SECOND_M * away
+}
+
+/// By how much a stretch must come nearer to the declared start, metres, to hold an arrival.
+const NEARER: f64 = 1.2;
+
+/// Where an arrival that runs on into the movement turns into it: nearest to the declared start.
+/// `None` where the stretch only leads away from it.
+fn left(local: &[Option<Local>], s: &Stretch, q: &Question, need: f64) -> Option<usize> {
+    let off = |i: usize| local[i].map(|l| l.at.distance(q.ends.0));
+    let (i, least) = (s.first..=s.last)
+        .filter_map(|i| Some((i, off(i)?)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let rest = local[i]?
+        .at
+        .distance(local[s.first..=s.last].iter().rev().flatten().next()?.at);
+    let began = (s.first..=s.last).find_map(off)?;
+    (began - least > NEARER && rest >= need).then_some(i)
 }
 
 /// Where the player began to gather speed, in any direction but away: a cut round a defender

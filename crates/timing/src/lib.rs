@@ -21,6 +21,7 @@ mod placements;
 pub mod profile;
 pub mod random;
 mod region;
+mod response;
 mod scene;
 mod sheet;
 pub mod stats;

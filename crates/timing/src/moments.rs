@@ -1,7 +1,7 @@
 //! When a cue came: from ball events, or from another player's motion.
 
-use crate::align::{declared, left_at};
-use crate::going::{Going, Question, going};
+use crate::align::left_at;
+use crate::cues::{Start, moving};
 use crate::scene::Scene;
 use crate::words;
 use setdrift_court::AttackPoint;
@@ -187,37 +187,29 @@ pub fn set_at(scene: &Scene<'_>, role: RoleIx, step: usize) -> Option<Moment> {
     })
 }
 
+/// The start of another's cut, found as it is found for the cut itself.
 fn cutting(scene: &Scene<'_>, role: RoleIx, step: usize, expected: f64) -> Result<Moment, String> {
     let who = scene.who(role);
-    let none = || format!("{who} has no movement to go by in this step");
-    let (_, run, action) = scene
+    let (si, run, action) = scene
         .actions()
         .filter(|(i, _, a)| *i <= step && a.role == role)
         .filter(|(_, _, a)| matches!(a.kind, ActionKind::Cut { .. } | ActionKind::Leave { .. }))
         .last()
-        .ok_or_else(none)?;
-    let motion = &scene.node(run).motion;
-    let way = declared(motion, action).ok_or_else(none)?;
-    let toward = way.toward.ok_or_else(none)?;
-    let trace = scene.traces.get(role).ok_or_else(none)?;
-    let q = Question {
-        toward,
-        way_m: way.way_m,
-        ends: (way.from, way.to),
-        from_s: expected - scene.params.before_s,
-        to_s: expected + scene.params.event_reach_s + 1.0,
-        rate_hz: scene.session.rate_hz,
-        noise_m: scene.noise[role],
-    };
-    match going(trace, &q, scene.params) {
-        Going::Went(o) => Ok(Moment {
-            time_s: o.time_s,
-            sd_s: o.sd_s,
-        }),
-        Going::Stayed(_) => Err(format!(
+        .ok_or_else(|| format!("{who} has no movement to go by in this step"))?;
+    // A cut that waits for a cut that waits for a cut: the last is found by its own motion alone.
+    let cue_s = action
+        .cue
+        .as_ref()
+        .filter(|c| !matches!(c.event, CueEvent::Cuts))
+        .and_then(|c| cue_moment(scene, c.role, &c.event, si).ok())
+        .map(|m| m.time_s);
+    let about = left_at(run, action.from).unwrap_or(expected);
+    match moving(scene, si, run, action, cue_s, about) {
+        Start::At(m, _) => Ok(m),
+        Start::Never(_) => Err(format!(
             "{who} did not move about {}",
             words::clock(expected)
         )),
-        Going::Unknown(why) => Err(format!("when {who} moved is not known: {why}")),
+        Start::Unknown(why) => Err(format!("when {who} moved is not known: {why}")),
     }
 }

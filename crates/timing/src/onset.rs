@@ -1,92 +1,99 @@
-//! When a movement began, by fitting movement models to the samples.
+//! When a movement began, by weighing what a body may have done against the samples.
 //!
-//! Samples are modelled as `p0 + drift·t + earlier·e(t) + way·s(u) + bow·s(u)²` plus noise, with
-//! `u = (t - onset) / duration`: a slow drift or a run already under way, at most one earlier
-//! movement (an arrival, a shuffle, a jab away), and the movement itself along a path that may
-//! bend, `s` one of [`Profile::ALL`]. Given onset, duration, profile and the
-//! earlier movement's times, everything else is linear and is integrated out in closed form
-//! (variable projection, Golub & Pereyra 1973, with normal priors instead of bare least
-//! squares); the rest is summed over a grid. What comes out is the posterior of the onset: its
-//! mean, and its standard deviation, which holds the doubt about the profile as well as the
-//! noise.
+//! A body strives, and moves as [`Response`] says. Until the onset it stands, is about to stop, runs
+//! on, or makes a jab the other way; from the onset it strives along the declared direction, and may
+//! later strive otherwise (a turn, braking). All the while it is restless, and the sensor's noise is
+//! white with a part that wanders. Given the moments and the response everything is linear, so place,
+//! speed beforehand and efforts are integrated out in closed form; the rest is summed over a grid.
+//! What comes out is the posterior of the onset, which holds the doubt about all of that.
 
-use crate::linear::{Course, Data, Fitted, Main, Noise, Sizes, fit_linear};
+use crate::linear::{Belief, Data, Fitted, MOST, Noise, Term, fit_linear};
 use crate::profile::Profile;
+use crate::response::Response;
 use crate::trace::Sample;
+use crate::when::{Density, Expected};
 
 /// What the fit may believe beforehand, in SI units.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Prior {
+    /// Effort with which people set out, mean along the declared direction, m/s².
+    pub effort: f64,
+    /// Its standard deviation along.
+    pub effort_along: f64,
+    /// Its standard deviation across.
+    pub effort_across: f64,
+    /// Mean change of effort later on, against the movement: braking, a turn, m/s².
+    pub braking: f64,
+    /// Standard deviation of that change per axis, m/s².
+    pub later: f64,
     /// Standard deviation of the drift of a player who stands, per axis, m/s.
     pub drift: f64,
     /// The same for a player who is on the move already.
     pub running: f64,
-    /// Probability that the player is on the move already, between 0 and 1.
+    /// Probability that the player is on the move and goes on, 0..0.5.
     pub running_share: f64,
-    /// Sway of a body about its course, standard deviation per axis, metres.
+    /// Probability that the player is just stopping, 0..0.5.
+    pub stopping_share: f64,
+    /// Probability of a jab before a back cut, and before any other movement, 0..0.3.
+    pub jab_share: (f64, f64),
+    /// Sway of a body over its feet, standard deviation per axis, metres.
     pub sway: f64,
-    /// Time constant of the sway, seconds.
+    /// Time constant of sway and of the noise that wanders, seconds.
     pub sway_s: f64,
-    /// Standard deviation of the bow of the way per axis, metres.
-    pub bow: f64,
-    /// Standard deviation of an earlier movement per axis, metres.
-    pub earlier: f64,
-    /// Standard deviation of the way per axis, metres.
-    pub way: f64,
-    /// Probability that there was an earlier movement, between 0 and 1.
-    pub earlier_share: f64,
-    /// Acceleration above which a movement becomes implausible, m/s².
-    pub acceleration: f64,
-    /// Speed above which a movement becomes implausible, m/s.
-    pub speed: f64,
+    /// Restless acceleration of a calm, a restless and a very restless player, m/s².
+    pub restless: (f64, f64, f64),
+    /// The same of a player who is about something else until he goes, m/s².
+    pub busy: f64,
+    /// The same once the movement has begun: bends and changes of pace, m/s².
+    pub under_way: f64,
 }
 
 impl Default for Prior {
     fn default() -> Self {
         Self {
-            drift: 0.3,
+            effort: 3.0,
+            effort_along: 1.6,
+            effort_across: 1.6,
+            braking: 1.0,
+            later: 5.0,
+            drift: 0.15,
             running: 1.5,
-            running_share: 0.1,
-            sway: 0.1,
+            running_share: 0.15,
+            stopping_share: 0.2,
+            jab_share: (0.3, 0.03),
+            sway: 0.035,
             sway_s: 0.4,
-            bow: 0.8,
-            earlier: 1.0,
-            way: 5.0,
-            earlier_share: 0.3,
-            acceleration: 6.0,
-            speed: 7.0,
+            restless: (0.1, 0.35, 1.0),
+            busy: 2.5,
+            under_way: 0.8,
         }
     }
 }
 
-/// A movement before the movement.
+/// A jab before the movement.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Earlier {
+pub struct Jab {
     /// When it began, in the samples' time.
     pub from_s: f64,
-    /// When it ended.
-    pub to_s: f64,
-    /// Its way, metres.
-    pub way: (f64, f64),
+    /// How far it led, metres.
+    pub way: f64,
     /// Probability that there was one, given the samples.
     pub probability: f64,
 }
 
 /// A fitted onset.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Onset {
     /// Posterior mean of the onset, in the samples' time.
     pub time_s: f64,
     /// Posterior standard deviation, seconds.
     pub sd_s: f64,
-    /// Way of the movement, metres, as the most probable model has it.
-    pub way: (f64, f64),
-    /// Peak speed of that model, m/s.
+    /// The whole posterior.
+    pub density: Density,
+    /// Greatest speed within the samples as the most probable hypothesis has it, m/s.
     pub peak_speed: f64,
-    /// Residual standard deviation per axis, metres.
-    pub noise_m: f64,
-    /// The earlier movement of the most probable model that has one.
-    pub earlier: Option<Earlier>,
+    /// The jab of the most probable hypothesis that has one.
+    pub jab: Option<Jab>,
 }
 
 /// Where the fit may look.
@@ -96,285 +103,292 @@ pub struct Search {
     pub from_s: f64,
     /// Latest onset considered.
     pub to_s: f64,
-    /// Time of the first sample.
-    pub seen_s: f64,
     /// Unit vector the movement goes along, at least roughly.
     pub toward: (f64, f64),
-    /// Sample noise per axis known beforehand, metres, above 0.
-    pub noise_m: f64,
-    /// Samples per second.
-    pub rate_hz: f64,
+    /// White noise of a sample per axis, metres, above 0.
+    pub white_m: f64,
+    /// Noise that wanders, per axis, metres.
+    pub colour_m: f64,
+    /// Where the start is expected; `None` for nowhere in particular.
+    pub expected: Option<Expected>,
+    /// Where the movement starts as declared, in the samples' frame; `None` for anywhere.
+    pub start: Option<(f64, f64)>,
+    /// Probability of a jab first, 0..0.3.
+    pub jab_share: f64,
 }
 
-/// Durations a movement may have, seconds.
-const SHORTEST: f64 = 0.45;
-const LONGEST: f64 = 4.5;
-/// Coarse grid: durations tried, and seconds between onsets tried.
-const DURATIONS: usize = 9;
-const ONSET_STEP: f64 = 0.1;
-/// Fine grid: points along each side.
-const FINE: usize = 13;
-/// Grid points less probable than the best by this factor (natural log) are left out.
-const NEGLIGIBLE: f64 = 9.0;
-/// Models refined, of all profiles and earlier movements.
-const REFINED: usize = 8;
+/// Seconds between onsets tried.
+const GRID: f64 = 0.04;
+/// Time constants of speed and force tried, seconds.
+const SPEED: [f64; 3] = [0.4, 1.0, 4.0];
+/// Force builds up within a tenth to a third of a second, and is believed the less the slower.
+const FORCE: [(f64, f64); 3] = [(0.05, 0.45), (0.15, 0.3), (0.4, 0.25)];
+/// Durations of movements from rest to rest tried, seconds.
+const LONG: [f64; 6] = [0.9, 1.3, 1.75, 2.2, 2.8, 3.6];
 
-/// Durations and gaps to the onset of earlier movements tried, seconds.
-const EARLIER_LONG: [f64; 5] = [0.3, 0.45, 0.65, 0.95, 1.4];
-const EARLIER_GAP: [f64; 4] = [-0.25, 0.0, 0.2, 0.4];
-/// An earlier movement that overlaps the movement and does not lead away from it (cosine above
-/// this) is its beginning: a cut that sets out round a defender.
-const FLOWS: f64 = -0.2;
+/// Belief that one of these is what is seen.
+const REST: f64 = 0.4;
 
-/// Least cosine between the fitted way and the declared direction.
+/// All responses with what is believed of each; sums to 1.
+fn responses() -> impl Iterator<Item = (Response, f64)> {
+    let lag = SPEED.into_iter().flat_map(move |speed_s| {
+        FORCE.into_iter().map(move |(force_s, share)| {
+            let share = (1.0 - REST) * share / SPEED.len() as f64;
+            (Response::Lag { speed_s, force_s }, share)
+        })
+    });
+    let rest = Profile::ALL.into_iter().flat_map(move |profile| {
+        LONG.into_iter().map(move |long_s| {
+            (
+                Response::Rest { profile, long_s },
+                REST / (Profile::ALL.len() * LONG.len()) as f64,
+            )
+        })
+    });
+    lag.chain(rest)
+}
+
+/// From the onset to a later effort, and from a jab to the onset, seconds.
+const LATER: [f64; 3] = [0.5, 0.9, 1.3];
+/// Durations of jabs tried, seconds. A jab is a step from rest to rest, back to back with the cut.
+const JAB: [f64; 2] = [0.45, 0.65];
+/// Jabs that are turned into the cut without a stop: seconds to the turn.
+const TURNED: [f64; 2] = [0.24, 0.36];
+/// Effort of those, and its standard deviations along and across, m/s².
+const TURNED_EFFORT: Belief = Belief {
+    mean: -2.4,
+    along: 1.0,
+    across: 0.8,
+};
+/// How far the body goes away in a jab, its standard deviations along and across, metres: half a
+/// step; common practice, no published source.
+const JAB_WAY: Belief = Belief {
+    mean: -0.3,
+    along: 0.25,
+    across: 0.2,
+};
+/// Time constant of stopping, seconds.
+const STOPPING: f64 = 0.35;
+/// Hypotheses less probable than the best by this factor (natural log) are left out.
+const NEGLIGIBLE: f64 = 12.0;
+/// Least cosine between the effort and the declared direction.
 const CONE: f64 = 0.3;
-
-/// Penalty for what no person does: half a squared excess over the limit, in tenths of it.
-fn implausible(value: f64, limit: f64) -> f64 {
-    let over = (value - limit).max(0.0) / (0.15 * limit);
-    0.5 * over * over
-}
 
 /// What the player did before.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Before {
-    /// Stood, or drifted slowly.
     Still,
-    /// Was on the move already.
+    Stopping,
     Running,
-    /// Made another movement: its duration and its gap to the onset, seconds.
-    Earlier(f64, f64),
+    /// A jab of so many seconds, from rest to rest.
+    Jab(f64),
+    /// A jab that is turned into the cut after so many seconds.
+    Turned(f64),
 }
 
 impl Before {
-    fn all() -> impl Iterator<Item = Self> {
-        let earlier = EARLIER_LONG
-            .iter()
-            .flat_map(|l| EARLIER_GAP.iter().map(move |g| Self::Earlier(*l, *g)));
-        [Self::Still, Self::Running].into_iter().chain(earlier)
-    }
-
-    fn is_earlier(self) -> bool {
-        matches!(self, Self::Earlier(..))
+    fn is_jab(self) -> bool {
+        matches!(self, Self::Jab(_) | Self::Turned(_))
     }
 }
 
-/// A choice of profile and of what came before.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Model {
-    profile: Profile,
+/// One hypothesis, weighed.
+#[derive(Clone, Copy)]
+struct Weighed {
+    weight: f64,
+    /// Moment of the effort, samples' time.
+    onset: f64,
+    response: Response,
     before: Before,
+    later: Option<f64>,
+    fitted: Fitted,
 }
 
-/// A grid over onset and log duration.
-#[derive(Debug, Clone, Copy)]
-struct Grid {
-    onset: (f64, f64, usize),
-    log_long: (f64, f64, usize),
-}
-
-impl Grid {
-    fn onsets(&self) -> impl Iterator<Item = f64> + '_ {
-        spread(self.onset)
+impl Weighed {
+    fn effort(&self) -> (f64, f64) {
+        self.fitted.of[1]
     }
-    fn longs(&self) -> impl Iterator<Item = f64> + '_ {
-        spread(self.log_long).map(f64::exp)
+
+    /// Speed along and across by the efforts alone, `t` after the onset.
+    fn speed(&self, t: f64) -> (f64, f64) {
+        let mut v = (0.0, 0.0);
+        let mut add = |w: (f64, f64), t: f64| {
+            let s = self.response.speed(t);
+            v.0 += w.0 * s;
+            v.1 += w.1 * s;
+        };
+        add(self.effort(), t);
+        if let Before::Turned(gap) = self.before {
+            add(self.fitted.of[2], t + gap);
+        }
+        if let Some(l) = self.later {
+            let jab = usize::from(self.before.is_jab());
+            add(self.fitted.of[2 + jab], t - l);
+        }
+        v
     }
-    fn cell(&self) -> f64 {
-        step(self.onset) * step(self.log_long)
+
+    /// When the player set out: after a jab turned into the cut, when the speed along turns
+    /// positive.
+    fn start(&self) -> f64 {
+        if !matches!(self.before, Before::Turned(_)) {
+            return self.onset;
+        }
+        let w = self.effort();
+        let turned = (0..50)
+            .map(|i| f64::from(i) * 0.01)
+            .find(|t| {
+                let v = self.speed(*t);
+                v.0 * w.0 + v.1 * w.1 > 0.0
+            })
+            .unwrap_or(0.5);
+        self.onset + turned
     }
 }
-
-fn step((from, to, n): (f64, f64, usize)) -> f64 {
-    (to - from) / (n.max(2) - 1) as f64
-}
-
-fn spread(range: (f64, f64, usize)) -> impl Iterator<Item = f64> {
-    let h = step(range);
-    (0..range.2).map(move |i| range.0 + i as f64 * h)
-}
-
-/// A grid point: log weight, onset of the movement, log duration, and when the player set out,
-/// which is sooner than the onset where an earlier movement flows into it.
-type Point = (f64, f64, f64, f64);
 
 struct Fit<'a> {
-    d: Data,
     search: &'a Search,
     prior: &'a Prior,
 }
 
 impl Fit<'_> {
-    fn main(&self, profile: Profile, onset: f64, long: f64) -> Main {
-        self.d.main(|t| profile.progress((t - onset) / long))
-    }
-
-    fn earlier(&self, onset: f64, before: Before) -> Option<Course> {
-        let Before::Earlier(long, gap) = before else {
-            return None;
-        };
-        let from = onset - gap - long;
-        Some(
-            self.d
-                .course(|t| Profile::MinimumJerk.progress((t - from) / long)),
-        )
-    }
-
-    fn linear(&self, before: Before, earlier: Option<&Course>, main: &Main) -> Fitted {
+    /// All hypotheses of one onset under one kind of noise.
+    fn weigh(&self, samples: &[Sample], noise: &Noise, log_prior: f64, out: &mut Vec<Weighed>) {
         let p = self.prior;
-        let sizes = Sizes {
-            drift: if before == Before::Running {
-                p.running
-            } else {
-                p.drift
-            },
-            way: p.way,
-            bow: p.bow,
-            earlier: p.earlier,
-        };
-        fit_linear(&self.d, earlier, main, &sizes)
-    }
-
-    /// When the player set out.
-    fn start(&self, before: Before, onset: f64, f: &Fitted) -> f64 {
-        let Before::Earlier(long, gap) = before else {
-            return onset;
-        };
-        let (e, w) = (f.earlier, f.way);
-        let sizes = e.0.hypot(e.1) * w.0.hypot(w.1);
-        let from = onset - gap - long;
-        if gap < 0.0 && e.0 * w.0 + e.1 * w.1 > FLOWS * sizes && from >= self.search.seen_s {
-            from
+        let onset = noise.since;
+        let d = Data::new(samples, self.search.toward, noise);
+        let first = samples[0].t;
+        let steady = d.course(|t| t - first);
+        let stopping = d.course(|t| STOPPING * (1.0 - (-(t - first) / STOPPING).exp()));
+        let jabs = self.search.jab_share;
+        // Where a jab is unlikely, one stands for all.
+        let jabbed: &[Before] = if jabs < 0.1 {
+            &[Before::Turned(TURNED[1])]
         } else {
-            onset
-        }
-    }
-
-    /// The fit of one model at one point.
-    fn at(&self, model: Model, onset: f64, long: f64) -> Fitted {
-        let e = self.earlier(onset, model.before);
-        self.linear(
-            model.before,
-            e.as_ref(),
-            &self.main(model.profile, onset, long),
-        )
-    }
-
-    fn weigh(&self, model: Model, long: f64, f: &Fitted) -> f64 {
-        let size = f.way.0.hypot(f.way.1);
-        let along = f.way.0 * self.search.toward.0 + f.way.1 * self.search.toward.1;
-        if along < CONE * size || size <= 0.0 {
-            return f64::NEG_INFINITY;
-        }
-        let (earlier, running) = (self.prior.earlier_share, self.prior.running_share);
-        let choices = (EARLIER_LONG.len() * EARLIER_GAP.len()) as f64;
-        let before = match model.before {
-            Before::Still => 1.0 - earlier - running,
-            Before::Running => running,
-            Before::Earlier(..) => earlier / choices,
-        }
-        .max(1e-9)
-        .ln();
-        let acceleration = model.profile.peak_acceleration() * size / (long * long);
-        let speed = model.profile.peak_speed() * size / long;
-        f.log_likelihood + before + model.profile.prior().ln()
-            - implausible(acceleration, self.prior.acceleration)
-            - implausible(speed, self.prior.speed)
-    }
-
-    /// Log weights of all models over the coarse grid, earlier movements sharing the courses.
-    fn coarse(&self, grid: &Grid) -> Vec<(Model, Vec<Point>)> {
-        let choices: Vec<Before> = Before::all().collect();
-        let mut out: Vec<(Model, Vec<Point>)> = choices
-            .iter()
-            .flat_map(|b| {
-                Profile::ALL.iter().map(move |p| Model {
-                    profile: *p,
-                    before: *b,
-                })
-            })
-            .map(|m| (m, Vec::new()))
-            .collect();
-        for onset in grid.onsets() {
-            let earliers: Vec<Option<Course>> =
-                choices.iter().map(|b| self.earlier(onset, *b)).collect();
-            for (pi, profile) in Profile::ALL.iter().enumerate() {
-                for long in grid.longs() {
-                    let main = self.main(*profile, onset, long);
-                    for (ei, e) in earliers.iter().enumerate() {
-                        let slot = &mut out[ei * Profile::ALL.len() + pi];
-                        let f = self.linear(slot.0.before, e.as_ref(), &main);
-                        let w = self.weigh(slot.0, long, &f);
-                        if w.is_finite() {
-                            let start = self.start(slot.0.before, onset, &f);
-                            slot.1.push((w, onset, long.ln(), start));
-                        }
+            &[
+                Before::Jab(JAB[0]),
+                Before::Jab(JAB[1]),
+                Before::Turned(TURNED[0]),
+                Before::Turned(TURNED[1]),
+            ]
+        };
+        let standing = 1.0 - p.running_share - p.stopping_share - jabs;
+        let befores = [
+            (Before::Still, standing),
+            (Before::Stopping, p.stopping_share),
+            (Before::Running, p.running_share),
+        ]
+        .into_iter()
+        .chain(jabbed.iter().map(|j| (*j, jabs / jabbed.len() as f64)));
+        for (response, share) in responses() {
+            let whole = matches!(response, Response::Rest { .. });
+            let from = |moment: f64| d.course(|t| response.way(t - moment));
+            let main = from(onset);
+            let later = if whole {
+                vec![]
+            } else {
+                LATER.iter().map(|l| from(onset + l)).collect()
+            };
+            let later_main: Vec<f64> = later.iter().map(|l| main.with(l)).collect();
+            for (before, likely) in befores.clone() {
+                let (v, sd) = match before {
+                    Before::Stopping => (&stopping, p.running),
+                    Before::Running => (&steady, p.running),
+                    Before::Still | Before::Jab(_) | Before::Turned(_) => (&steady, p.drift),
+                };
+                let turned = matches!(before, Before::Turned(_));
+                let jab = match before {
+                    Before::Jab(long) => {
+                        Some(d.course(|t| Profile::MinimumJerk.progress((t - onset + long) / long)))
                     }
+                    _ => None,
+                };
+                let mut terms = vec![
+                    Term {
+                        course: v,
+                        belief: Belief::about_zero(sd),
+                        cross: [0.0; MOST],
+                    },
+                    Term {
+                        course: &main,
+                        belief: Belief {
+                            mean: p.effort + if turned { -TURNED_EFFORT.mean } else { 0.0 },
+                            along: p.effort_along,
+                            across: p.effort_across,
+                        },
+                        cross: [main.with(v), 0.0, 0.0, 0.0],
+                    },
+                ];
+                if let Some(j) = &jab {
+                    terms.push(Term {
+                        course: j,
+                        belief: if turned { TURNED_EFFORT } else { JAB_WAY },
+                        cross: [j.with(v), j.with(&main), 0.0, 0.0],
+                    });
+                }
+                let k = terms.len();
+                for l in std::iter::once(None).chain((0..later.len()).map(Some)) {
+                    terms.truncate(k);
+                    if let Some(l) = l {
+                        let c = &later[l];
+                        let cross = [
+                            c.with(v),
+                            later_main[l],
+                            jab.as_ref().map_or(0.0, |j| c.with(j)),
+                            0.0,
+                        ];
+                        terms.push(Term {
+                            course: c,
+                            belief: Belief {
+                                mean: -p.braking,
+                                along: p.later,
+                                across: p.later,
+                            },
+                            cross,
+                        });
+                    }
+                    let fitted = fit_linear(&d, &terms);
+                    let w = fitted.of[1];
+                    if w.0 < CONE * w.0.hypot(w.1) {
+                        continue;
+                    }
+                    let mut w = Weighed {
+                        weight: fitted.log_evidence + log_prior + (share * likely).max(1e-12).ln(),
+                        onset,
+                        response,
+                        before,
+                        later: l.map(|l| LATER[l]),
+                        fitted,
+                    };
+                    if let Some(e) = &self.search.expected {
+                        w.weight += e.log_density(w.start());
+                    }
+                    out.push(w);
                 }
             }
         }
-        out
     }
+}
 
-    fn fine(&self, model: Model, grid: &Grid) -> Vec<Point> {
-        let mut out = Vec::with_capacity(FINE * FINE);
-        for onset in grid.onsets() {
-            let e = self.earlier(onset, model.before);
-            for long in grid.longs() {
-                let main = self.main(model.profile, onset, long);
-                let f = self.linear(model.before, e.as_ref(), &main);
-                let w = self.weigh(model, long, &f);
-                if w.is_finite() {
-                    let start = self.start(model.before, onset, &f);
-                    out.push((w, onset, long.ln(), start));
-                }
-            }
-        }
-        out
-    }
+/// How far from the declared start a movement may begin without a word, and what more weighs as
+/// one standard deviation, metres: people stand off their places by a stride, and who is farther
+/// away is rather on the way there.
+const OFF_START: (f64, f64) = (0.6, 0.7);
 
-    /// Zooms in until the grid resolves the peak; the points of the last grid and its cell size.
-    fn refine(&self, model: Model, coarse: &[Point], grid: &Grid) -> (Vec<Point>, f64) {
-        let mut points = coarse.to_vec();
-        let mut grid = *grid;
-        for _ in 0..3 {
-            let next = self.around(&points, &grid);
-            let shrunk = next.cell() < 0.5 * grid.cell();
-            points = self.fine(model, &next);
-            grid = next;
-            if !shrunk {
-                break;
-            }
-        }
-        (points, grid.cell())
+/// Logarithm of the belief that a movement begins where the player is at `t`.
+fn lean(samples: &[Sample], start: Option<(f64, f64)>, t: f64) -> f64 {
+    let Some(start) = start else { return 0.0 };
+    let (mut n, mut x, mut y) = (0.0, 0.0, 0.0);
+    for s in samples.iter().filter(|s| (s.t - t).abs() <= 0.25) {
+        n += 1.0;
+        x += s.x;
+        y += s.y;
     }
-
-    /// The box that holds what is not negligible, one step wider.
-    fn around(&self, points: &[Point], grid: &Grid) -> Grid {
-        let top = points.iter().map(|p| p.0).fold(f64::NEG_INFINITY, f64::max);
-        let kept = points.iter().filter(|p| p.0 > top - NEGLIGIBLE);
-        let (mut o, mut l) = (
-            (f64::INFINITY, f64::NEG_INFINITY),
-            (f64::INFINITY, f64::NEG_INFINITY),
-        );
-        for p in kept {
-            o = (o.0.min(p.1), o.1.max(p.1));
-            l = (l.0.min(p.2), l.1.max(p.2));
-        }
-        let (ho, hl) = (step(grid.onset), step(grid.log_long));
-        Grid {
-            onset: (
-                (o.0 - ho).max(self.search.from_s),
-                (o.1 + ho).min(self.search.to_s),
-                FINE,
-            ),
-            log_long: (
-                (l.0 - hl).max(SHORTEST.ln()),
-                (l.1 + hl).min(LONGEST.ln()),
-                FINE,
-            ),
-        }
+    if n == 0.0 {
+        return 0.0;
     }
+    let off = (x / n - start.0).hypot(y / n - start.1) - OFF_START.0;
+    -0.5 * (off.max(0.0) / OFF_START.1).powi(2)
 }
 
 /// Fits the onset of a movement.
@@ -383,131 +397,97 @@ impl Fit<'_> {
 /// where no movement along `toward` explains them.
 #[must_use]
 pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<Onset> {
-    if samples.len() < 8 || search.to_s <= search.from_s {
+    if samples.len() < 8 || search.to_s.partial_cmp(&search.from_s)?.is_le() {
         return None;
     }
-    let noise = Noise {
-        white: search.noise_m,
-        sway: prior.sway,
-        sway_s: prior.sway_s,
-    };
-    let mut fit = Fit {
-        d: Data::new(samples, &noise),
-        search,
-        prior,
-    };
-    let n = ((search.to_s - search.from_s) / ONSET_STEP).ceil() as usize + 1;
-    let grid = Grid {
-        onset: (search.from_s, search.to_s, n.max(2)),
-        log_long: (SHORTEST.ln(), LONGEST.ln(), DURATIONS),
-    };
-    let mut models = fit.coarse(&grid);
-    models.retain(|m| !m.1.is_empty());
-    let top = |points: &[Point]| points.iter().map(|p| p.0).fold(f64::NEG_INFINITY, f64::max);
-    // Best first; equal ones stay in their fixed order.
-    models.sort_by(|a, b| top(&b.1).total_cmp(&top(&a.1)));
-    models.truncate(REFINED);
-    let first = models.first()?;
-    let factor = fit.excess(first.0, &first.1, &grid);
-    let noise = Noise {
-        white: noise.white * factor,
-        sway: noise.sway * factor,
-        ..noise
-    };
-    fit.d = Data::new(samples, &noise);
-
-    let refined: Vec<(Model, Vec<Point>, f64)> = models
-        .iter()
-        .map(|(m, points)| {
-            let (points, cell) = fit.refine(*m, points, &grid);
-            (*m, points, cell)
-        })
-        .filter(|r| !r.1.is_empty())
-        .collect();
-    let peak = refined
-        .iter()
-        .map(|r| top(&r.1))
-        .fold(f64::NEG_INFINITY, f64::max);
-    let (mut mass, mut first, mut second, mut earlier_mass) = (0.0, 0.0, 0.0, 0.0);
-    for (m, points, cell) in &refined {
-        for (w, _, _, start) in points {
-            let v = (w - peak).exp() * cell;
-            let t = start - search.from_s;
-            mass += v;
-            first += v * t;
-            second += v * t * t;
-            if m.before.is_earlier() {
-                earlier_mass += v;
+    let fit = Fit { search, prior };
+    let mut all = Vec::new();
+    let mut peak = f64::NEG_INFINITY;
+    let n = ((search.to_s - search.from_s) / GRID).ceil() as usize + 1;
+    // A calm body, a restless one, one whose sensor is worse here than elsewhere, a busy one.
+    for (factor, restless, share) in [
+        (1.0, prior.restless.0, 0.3_f64),
+        (1.0, prior.restless.1, 0.3),
+        (1.0, prior.restless.2, 0.15),
+        (1.5, prior.restless.1, 0.15),
+        (1.0, prior.busy, 0.1),
+    ] {
+        let mut noise = Noise {
+            white: factor * search.white_m,
+            colour: prior.sway.hypot(factor * search.colour_m),
+            colour_s: prior.sway_s,
+            restless: (restless, prior.under_way),
+            since: 0.0,
+        };
+        let mut best = vec![f64::NEG_INFINITY; n + 1];
+        let mut at = |i: usize, all: &mut Vec<Weighed>, best: &mut Vec<f64>| {
+            noise.since = search.from_s + i as f64 * GRID;
+            let k = all.len();
+            let lean = lean(samples, search.start, noise.since);
+            fit.weigh(samples, &noise, share.ln() + lean, all);
+            best[i] = all[k..]
+                .iter()
+                .map(|w| w.weight)
+                .fold(f64::NEG_INFINITY, f64::max);
+            best[i]
+        };
+        // Every other onset first, then those between which are not out of the question.
+        for i in (0..n).step_by(2) {
+            peak = peak.max(at(i, &mut all, &mut best));
+        }
+        for i in (1..n).step_by(2) {
+            if best[i - 1].max(best[i + 1]) > peak - NEGLIGIBLE {
+                peak = peak.max(at(i, &mut all, &mut best));
             }
         }
+        all.retain(|w| w.weight > peak - NEGLIGIBLE);
     }
-    if mass <= 0.0 {
+    if !peak.is_finite() {
         return None;
     }
-    let mean = first / mass;
-    let best = |with: Option<bool>| {
-        refined
-            .iter()
-            .filter(|r| with.is_none_or(|w| r.0.before.is_earlier() == w))
-            .flat_map(|r| r.1.iter().map(move |p| (r.0, *p)))
-            .max_by(|a, b| a.1.0.total_cmp(&b.1.0))
+    all.retain(|w| w.weight > peak - NEGLIGIBLE);
+    let density = Density::of(all.iter().map(|w| (w.start(), (w.weight - peak).exp())));
+    let (time_s, sd_s) = density.moments();
+    let best = |jab: Option<bool>| {
+        all.iter()
+            .filter(|w| jab.is_none_or(|j| w.before.is_jab() == j))
+            .max_by(|a, b| a.weight.total_cmp(&b.weight))
     };
-    let linear = |model: Model, p: Point| fit.at(model, p.1, p.2.exp());
-    let (model, point) = best(None)?;
-    let way = linear(model, point).way;
-    let earlier = best(Some(true)).and_then(|(m, p)| {
-        let Before::Earlier(long, gap) = m.before else {
-            return None;
+    let total: f64 = all.iter().map(|w| (w.weight - peak).exp()).sum();
+    let jabbed: f64 = all
+        .iter()
+        .filter(|w| w.before.is_jab())
+        .map(|w| (w.weight - peak).exp())
+        .sum();
+    let jab = best(Some(true)).and_then(|w| {
+        let e = w.fitted.of[2];
+        let (long, way) = match w.before {
+            Before::Jab(long) => (long, e.0.hypot(e.1)),
+            Before::Turned(gap) => {
+                let turned = w.start() - w.onset;
+                let m = w.effort();
+                let (a, b) = (w.response.way(gap + turned), w.response.way(turned));
+                (gap, (e.0 * a + m.0 * b).hypot(e.1 * a + m.1 * b))
+            }
+            Before::Still | Before::Stopping | Before::Running => return None,
         };
-        Some(Earlier {
-            from_s: p.1 - gap - long,
-            to_s: p.1 - gap,
-            way: linear(m, p).earlier,
-            probability: earlier_mass / mass,
+        Some(Jab {
+            from_s: w.onset - long,
+            way,
+            probability: jabbed / total,
         })
     });
+    let best = best(None)?;
+    let end = samples[samples.len() - 1].t - best.onset;
+    let peak_speed = (0..=40)
+        .map(|i| best.speed(end * f64::from(i) / 40.0))
+        .map(|v| v.0.hypot(v.1))
+        .fold(0.0, f64::max);
     Some(Onset {
-        time_s: search.from_s + mean,
-        sd_s: (second / mass - mean * mean).max(1e-8).sqrt(),
-        way,
-        peak_speed: model.profile.peak_speed() * way.0.hypot(way.1) / point.2.exp(),
-        noise_m: noise.white,
-        earlier,
+        time_s,
+        sd_s,
+        density,
+        peak_speed,
+        jab,
     })
-}
-
-impl Fit<'_> {
-    /// By how much the noise exceeds what was taken, under the most probable coarse model,
-    /// refined once. Whitened residuals that still lean on their neighbours hide an onset more
-    /// than their size says: for a lag-one correlation r by a factor sqrt((1 + r) / (1 - r)).
-    fn excess(&self, model: Model, coarse: &[Point], grid: &Grid) -> f64 {
-        let near = self.around(coarse, grid);
-        let mut best: Option<(Fitted, f64, f64)> = None;
-        for onset in near.onsets() {
-            for long in near.longs() {
-                let f = self.at(model, onset, long);
-                if best.as_ref().is_none_or(|b| f.residual < b.0.residual) {
-                    best = Some((f, onset, long));
-                }
-            }
-        }
-        let Some((f, onset, long)) = best else {
-            return 1.0;
-        };
-        // Two axes, each with offset, drift, way and bow; onset, duration and profile are shared.
-        let n = self.d.len();
-        let free = (2 * n).saturating_sub(11).max(1) as f64;
-        // The window is short: neither trust it alone nor let it fall under what the track shows.
-        let size = (f.residual / free).sqrt().clamp(0.8, 2.5);
-        let e = self.earlier(onset, model.before);
-        let main = self.main(model.profile, onset, long);
-        let (mut lag, mut own) = (0.0, 1e-12);
-        for row in f.residuals(&self.d, e.as_ref(), &main) {
-            lag += row.windows(2).map(|w| w[0] * w[1]).sum::<f64>();
-            own += row.iter().map(|r| r * r).sum::<f64>();
-        }
-        // A fit with p free numbers pulls the correlation down by about p / n.
-        let r = (lag / own + 4.5 / n as f64).clamp(0.0, 0.8);
-        size * ((1.0 + r) / (1.0 - r)).sqrt()
-    }
 }

@@ -37,6 +37,8 @@ pub struct Scene<'a> {
     pub traces: Vec<Trace>,
     /// Sample noise per role and axis, metres.
     pub noise: Vec<f64>,
+    /// What of the noise wanders, per role and axis, metres.
+    pub colour: Vec<f64>,
     /// Settings.
     pub params: &'a ValidParams,
 }
@@ -51,7 +53,7 @@ impl<'a> Scene<'a> {
         story: &'a BallStory,
         possession: &'a Possession,
         (segment, run, span_s): (usize, &'a Run, (f64, f64)),
-        params: &'a ValidParams,
+        (wandering, params): (&[f64], &'a ValidParams),
     ) -> Option<Self> {
         graph.options.get(run.option)?;
         if run.players.len() != graph.roles.len()
@@ -92,6 +94,11 @@ impl<'a> Scene<'a> {
                     .map_or(NOISE_UNKNOWN, |n| n.max(NOISE_LEAST))
             })
             .collect();
+        let colour = run
+            .players
+            .iter()
+            .map(|p| p.and_then(|p| wandering.get(p).copied()).unwrap_or(0.0))
+            .collect();
         Some(Self {
             session,
             graph,
@@ -103,6 +110,7 @@ impl<'a> Scene<'a> {
             frame,
             traces,
             noise,
+            colour,
             params,
         })
     }

@@ -97,6 +97,7 @@ fn case(rng: &mut Rng, sensor: Sensor, seed: u64) -> Case {
             Course {
                 start: begin,
                 moves,
+                eager: None,
             },
             Course::still(ELBOW),
         ],
@@ -128,6 +129,7 @@ fn playbook(start: AttackPoint, target: AttackPoint) -> Graph {
             Course {
                 start,
                 moves: vec![go(1.2, nominal, target)],
+                eager: None,
             },
             Course::still(ELBOW),
         ],

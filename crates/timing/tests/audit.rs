@@ -61,6 +61,7 @@ fn playbook() -> Graph {
             Course {
                 start: WING,
                 moves: vec![go(1.2, 1.6, BLOCK)],
+                eager: None,
             },
             Course::still(ELBOW),
             Course::still(CORNER),
@@ -75,6 +76,7 @@ fn world(lag: Option<f64>, sensor: Sensor) -> World {
     let cut = lag.map_or(Course::still(WING), |l| Course {
         start: WING,
         moves: vec![go(4.0 + l, 1.5, BLOCK)],
+        eager: None,
     });
     World::new(
         sensor,
@@ -180,6 +182,7 @@ fn a_jab_away_is_reported_beside_the_true_cut() {
             go(3.75, 0.45, AttackPoint::new(5.5, 7.2)),
             go(4.2, 1.5, BLOCK),
         ],
+        eager: None,
     };
     let a = run(&w);
     let c = &a.cues[0];
@@ -196,6 +199,7 @@ fn drifting_and_shuffling_are_no_cut() {
     w.courses[1] = Course {
         start: WING,
         moves: vec![go(3.0, 3.0, near), go(6.2, 0.6, WING), go(6.9, 0.6, near)],
+        eager: None,
     };
     let c = &run(&w).cues[0];
     assert_eq!(c.when, When::Never, "{}", c.evidence);

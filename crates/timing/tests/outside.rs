@@ -4,6 +4,7 @@
 
 use setdrift_timing::hull::hull_area;
 use setdrift_timing::onset::{Prior, Search, fit_onset};
+use setdrift_timing::profile::Profile;
 use setdrift_timing::stats::{median, median_interval, sorted, theil_sen, wilson};
 use setdrift_timing::trace::Sample;
 use std::path::Path;
@@ -79,10 +80,12 @@ fn onsets_are_nearer_than_a_general_change_point() {
         let search = Search {
             from_s: 0.5,
             to_s: 2.1,
-            seen_s: 0.0,
             toward: (1.0, 0.0),
-            noise_m: noise,
-            rate_hz: rate,
+            white_m: noise,
+            colour_m: 0.0,
+            expected: None,
+            start: None,
+            jab_share: 0.03,
         };
         let o = fit_onset(&samples, &search, &Prior::default()).unwrap();
         assert!((o.time_s - change).abs() < 1.0, "{} {change}", o.time_s);
@@ -91,4 +94,35 @@ fn onsets_are_nearer_than_a_general_change_point() {
     }
     let (a, b) = (median(&ours).unwrap(), median(&theirs).unwrap());
     assert!(a < b && a < 0.15, "ours {a:.3} s, change point {b:.3} s");
+}
+
+/// Without noise the onset of a known profile is known in closed form.
+#[test]
+fn onsets_of_known_profiles_are_found() {
+    for profile in Profile::ALL {
+        for onset in [1.1, 1.313, 1.5] {
+            let samples: Vec<Sample> = (0..80)
+                .map(|i| f64::from(i) / 25.0)
+                .map(|t| Sample {
+                    t,
+                    x: 4.5 * profile.progress((t - onset) / 2.2),
+                    y: 0.0,
+                    measured: true,
+                })
+                .collect();
+            let search = Search {
+                from_s: 0.5,
+                to_s: 2.1,
+                toward: (1.0, 0.0),
+                white_m: 0.02,
+                colour_m: 0.0,
+                expected: None,
+                start: None,
+                jab_share: 0.03,
+            };
+            let o = fit_onset(&samples, &search, &Prior::default()).unwrap();
+            let off = (o.time_s - onset).abs();
+            assert!(off < 0.06, "{profile:?} {onset}: {}", o.time_s);
+        }
+    }
 }

@@ -20,7 +20,7 @@ mod side;
 mod table;
 mod write;
 
-pub use clean::{Cleaning, SavitzkyGolay, Smoothing, clean};
+pub use clean::{Cleaning, SavitzkyGolay, Smoothing, clean, noise_of};
 pub use density::Density;
 pub use error::{Place, Problem, TracksError, Warning};
 pub use given::{GivenResult, OutcomeKind, Tag};

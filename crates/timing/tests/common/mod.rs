@@ -22,6 +22,8 @@ pub struct Sensor {
     pub rate_hz: f64,
     pub noise_m: f64,
     pub lost: f64,
+    /// Correlation of the noise from frame to frame, 0..1.
+    pub colour: f64,
 }
 
 pub const OPTICAL: Sensor = Sensor {
@@ -29,18 +31,21 @@ pub const OPTICAL: Sensor = Sensor {
     rate_hz: 25.0,
     noise_m: 0.10,
     lost: 0.0,
+    colour: 0.0,
 };
 pub const RADIO_20: Sensor = Sensor {
     name: "radio 20 Hz 0.25 m",
     rate_hz: 20.0,
     noise_m: 0.25,
     lost: 0.03,
+    colour: 0.0,
 };
 pub const RADIO_10: Sensor = Sensor {
     name: "radio 10 Hz 0.35 m",
     rate_hz: 10.0,
     noise_m: 0.35,
     lost: 0.08,
+    colour: 0.0,
 };
 pub const SENSORS: [Sensor; 3] = [OPTICAL, RADIO_20, RADIO_10];
 
@@ -67,6 +72,9 @@ pub fn go(from_s: f64, long_s: f64, to: AttackPoint) -> Move {
 pub struct Course {
     pub start: AttackPoint,
     pub moves: Vec<Move>,
+    /// Natural frequency of a critically damped follower of the places given, 1/s; without one
+    /// the body is where it should be.
+    pub eager: Option<f64>,
 }
 
 impl Course {
@@ -74,13 +82,48 @@ impl Course {
         Self {
             start,
             moves: vec![],
+            eager: None,
+        }
+    }
+
+    pub fn moving(start: AttackPoint, moves: Vec<Move>) -> Self {
+        Self {
+            start,
+            moves,
+            eager: None,
         }
     }
 
     pub fn at(&self, t: f64) -> AttackPoint {
+        let Some(w) = self.eager else {
+            return self.wanted(t);
+        };
+        // One stride of the step response `1 - (1 + wt) exp(-wt)` at a time.
+        let h = 0.01;
+        let (mut p, mut v) = (self.start, (0.0, 0.0));
+        for i in 0..(t / h).round().max(0.0) as usize {
+            let q = self.wanted((i as f64 + 0.5) * h);
+            let a = (
+                w * w * (q.x - p.x) - 2.0 * w * v.0,
+                w * w * (q.y - p.y) - 2.0 * w * v.1,
+            );
+            v = (v.0 + a.0 * h, v.1 + a.1 * h);
+            p = AttackPoint::new(p.x + v.0 * h, p.y + v.1 * h);
+        }
+        p
+    }
+
+    fn wanted(&self, t: f64) -> AttackPoint {
         let mut p = self.start;
         for m in &self.moves {
-            p = p.lerp(m.to, m.profile.progress((t - m.from_s) / m.long_s));
+            let u = (t - m.from_s) / m.long_s;
+            // What a follower chases moves evenly.
+            let share = if self.eager.is_some() {
+                u.clamp(0.0, 1.0)
+            } else {
+                m.profile.progress(u)
+            };
+            p = p.lerp(m.to, share);
         }
         p
     }
@@ -138,11 +181,15 @@ impl World {
         let frames = (self.long_s * s.rate_hz) as usize + 1;
         let mut see = |course: &Course, hidden: &[(f64, f64)], noise: f64| {
             let mut track = Track::default();
+            let mut slow = (0.0, 0.0);
             for i in 0..frames {
                 let t = i as f64 / s.rate_hz;
                 let p = self.place(&court, course.at(t));
                 let lost = rng.unit() < s.lost || hidden.iter().any(|h| t >= h.0 && t <= h.1);
-                let (nx, ny) = (noise * rng.normal(), noise * rng.normal());
+                let fresh = noise * (1.0 - s.colour * s.colour).sqrt();
+                slow.0 = s.colour * slow.0 + fresh * rng.normal();
+                slow.1 = s.colour * slow.1 + fresh * rng.normal();
+                let (nx, ny) = slow;
                 track.x.push(if lost { 0.0 } else { p.x + nx });
                 track.y.push(if lost { 0.0 } else { p.y + ny });
                 track.known.push(if lost {

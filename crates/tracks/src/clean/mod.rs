@@ -126,8 +126,10 @@ pub fn clean(
     Ok((session, quality))
 }
 
-/// Noise from frame to frame, and with what wanders, of a track that came on frames, metres.
-pub(crate) fn noise_of(track: &Track, rate_hz: f64) -> (f64, f64) {
+/// Noise per axis from frame to frame, and with what wanders over about half a second, of a track
+/// that came on frames, metres. NaN where the track is too short.
+#[must_use]
+pub fn noise_of(track: &Track, rate_hz: f64) -> (f64, f64) {
     let seen: Vec<usize> = (0..track.len())
         .filter(|f| track.known[*f] == Known::Measured)
         .collect();
