@@ -1,5 +1,6 @@
 //! Facts of the trade, each declared in an arrangement of our own and judged on tracks whose truth is
 //! known, once kept and once broken. Every fact is common practice, no published source.
+#![allow(clippy::panic, reason = "a test may stop")]
 
 mod common;
 

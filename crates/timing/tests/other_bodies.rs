@@ -108,24 +108,24 @@ fn followers_under_coloured_noise() {
                 colour: 0.3,
                 ..OPTICAL
             },
-            0.10,
-            0.85,
+            0.08,
+            0.86,
         ),
         (
             Sensor {
                 colour: 0.6,
                 ..RADIO_20
             },
-            0.13,
-            0.78,
+            0.12,
+            0.79,
         ),
         (
             Sensor {
                 colour: 0.6,
                 ..RADIO_10
             },
-            0.18,
-            0.70,
+            0.145,
+            0.77,
         ),
     ];
     let g = playbook();
