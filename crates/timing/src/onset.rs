@@ -1,6 +1,6 @@
 //! When a movement began, by weighing what a body may have done against the samples.
 //!
-//! A body strives, and moves as [`Response`] says. Until the onset it stands, is about to stop, runs
+//! A body strives, and moves as `response.rs` says. Until the onset it stands, is about to stop, runs
 //! on, or makes a jab the other way; from the onset it strives along the declared direction, and may
 //! later strive otherwise (a turn, braking). All the while it is restless, and the sensor's noise is
 //! white with a part that wanders. Given the moments and the response everything is linear, so place,
