@@ -224,8 +224,8 @@ pub struct Bounds {
     /// `[hand]`.
     ball: Vec<Least>,
     unknown: Vec<f32>,
-    /// Per template, its parts as ranges of rows of its own.
-    parts: Vec<Vec<Range<usize>>>,
+    /// Per template and part, the fewest frames it can last.
+    shortest: Vec<Vec<usize>>,
 }
 
 /// Least costs of one body or the ball.
@@ -246,6 +246,15 @@ fn parts(len: usize, fastest: usize) -> Vec<Range<usize>> {
     let count = (len / fastest).clamp(1, PARTS);
     let cut = |i: usize| i * len / count;
     (0..count).map(|i| cut(i)..cut(i + 1)).collect()
+}
+
+/// The fewest frames of each part. Only a word's first row is never leapt over, so only a word that is
+/// one part takes as many frames as all its rows need.
+fn shortest(parts: &[Range<usize>], fastest: usize) -> Vec<usize> {
+    match parts {
+        [whole] => vec![whole.len().div_ceil(fastest).max(1)],
+        parts => parts.iter().map(|part| part.len() / fastest).collect(),
+    }
 }
 
 impl Bounds {
@@ -299,7 +308,7 @@ impl Bounds {
             bodies,
             ball,
             unknown: vec![costs.unknown; costs.frames],
-            parts,
+            shortest: parts.iter().map(|parts| shortest(parts, fastest)).collect(),
         }
     }
 
@@ -313,10 +322,9 @@ impl Bounds {
         self.players
     }
 
-    /// The parts of a template, as ranges of its rows: each of at least as many as the fastest tempo
-    /// takes in a frame, unless there is only one.
-    pub fn parts(&self, template: usize) -> &[Range<usize>] {
-        &self.parts[template]
+    /// The fewest frames that each part of a template can last.
+    pub fn shortest(&self, template: usize) -> &[usize] {
+        &self.shortest[template]
     }
 
     /// Least cost of the ball, per query frame.

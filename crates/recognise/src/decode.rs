@@ -7,7 +7,7 @@ use crate::{
     params::ValidParams,
     parts::Parts,
     prune::{Stretch, Survivors, at_most, survivors},
-    relax::Words,
+    relax::{Relaxed, Words},
     roles::Assignment,
     templates::{Kind, Templates},
 };
@@ -139,9 +139,10 @@ impl<'a> Search<'a> {
 
     /// The best explanation and its total cost, prices included.
     ///
-    /// Words are left out in three rounds, none of which can change the answer: by bounds over
+    /// Words are left out in four rounds, none of which can change the answer: by bounds over
     /// roles ([`survivors`]); by the relaxation over the stretch ([`Words::relax`]), against the
-    /// cost of the best explanation by the few most promising words; and by the decoder itself.
+    /// cost of the best explanation by the few most promising words; by the same over parts of words;
+    /// and by the decoder itself.
     fn solve(
         &self,
         stretch: &Stretch,
@@ -169,8 +170,7 @@ impl<'a> Search<'a> {
             effort.decoded += found.keys.len();
             return self.decode(&found.keys, None, stretch, effort);
         }
-        let edges = self.edges(&found.keys);
-        let relaxed = self.words(&found, &edges, stretch).relax();
+        let relaxed = self.relax_whole(&found, stretch);
         let mut order: Vec<(f32, usize)> = relaxed.least().into_iter().zip(0..).collect();
         order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let mut first: Vec<usize> = order[..FIRST].iter().map(|(_, word)| *word).collect();
@@ -202,11 +202,11 @@ impl<'a> Search<'a> {
         stretch: &Stretch,
     ) -> (Vec<Key>, Known) {
         let frames = stretch.frames.len();
-        let parts = Parts::new(&keys, &self.bounds);
+        let parts = Parts::new(&keys, |template| self.bounds.shortest(template).to_vec());
         let n = parts.of.len();
         let (mut bounds, mut row) = (vec![f32::INFINITY; n * frames], vec![0.0; frames]);
         let mut floor = vec![f32::INFINITY; frames];
-        for (word, (key, part)) in parts.of.iter().enumerate() {
+        for (state, (key, part)) in parts.of.iter().enumerate() {
             let (key, window) = (keys[*key], windows[*key].clone());
             let start = stretch.frames.start;
             let within = start + window.start..start + window.end;
@@ -216,28 +216,13 @@ impl<'a> Search<'a> {
             self.bounds
                 .part(key.hand as usize, assignment, at, within, row);
             for (t, cost) in window.zip(row) {
-                bounds[t * n + word] = *cost;
+                bounds[t * n + state] = *cost;
                 floor[t] = floor[t].min(*cost);
             }
         }
-        let edges = parts.edges(&self.edges(&keys));
-        let open = |yes: bool, price: f32| if yes { price } else { f32::INFINITY };
-        let of = || parts.of.iter().map(|(key, part)| (keys[*key], *part));
-        let words = Words {
-            bounds,
-            frames,
-            entry: of()
-                .map(|(key, part)| open(part == 0, self.entry(key) as f32))
-                .collect(),
-            groups: parts.groups(&keys, &self.bounds, self.params.fastest as usize),
-            break_off: of().map(|(key, _)| self.break_price(key)).collect(),
-            ending: (0..n).map(|word| open(parts.is_last(word), 0.0)).collect(),
-            edges: &edges,
-            off: self.params.off_script as f32,
-            inside: stretch.inside,
-        };
+        let relaxed = self.relax(&keys, &parts, bounds, stretch);
         let mut spans: Vec<Option<Range<usize>>> = vec![None; keys.len()];
-        for ((key, part), window) in parts.of.iter().zip(words.relax().windows(most)) {
+        for ((key, part), window) in parts.of.iter().zip(relaxed.windows(most)) {
             let Some(window) = window else { continue };
             match &mut spans[*key] {
                 None if *part == 0 => spans[*key] = Some(window),
@@ -255,20 +240,8 @@ impl<'a> Search<'a> {
         (keys, known)
     }
 
-    fn break_price(&self, key: Key) -> f32 {
-        if breaks(self.templates.list[key.template].kind) {
-            self.params.break_off as f32
-        } else {
-            f32::INFINITY
-        }
-    }
-
-    fn words<'b>(
-        &self,
-        found: &Survivors,
-        edges: &'b [(usize, usize)],
-        stretch: &Stretch,
-    ) -> Words<'b> {
+    /// The relaxation with each word one state.
+    fn relax_whole(&self, found: &Survivors, stretch: &Stretch) -> Relaxed {
         let (keys, frames) = (&found.keys, stretch.frames.len());
         let mut bounds = vec![0.0; found.bounds.len()];
         for (word, row) in found.bounds.chunks_exact(frames).enumerate() {
@@ -276,23 +249,38 @@ impl<'a> Search<'a> {
                 bounds[t * keys.len() + word] = *cost;
             }
         }
-        let mut groups: Vec<(usize, usize)> = Vec::new();
-        for same in keys.chunk_by(|a, b| a.template == b.template) {
-            let len = self.templates.list[same[0].template].len;
-            let end = groups.last().map_or(0, |g| g.0) + same.len();
-            groups.push((end, len.div_ceil(self.params.fastest as usize).max(1)));
-        }
+        let fastest = self.params.fastest as usize;
+        let parts = Parts::new(keys, |template| {
+            vec![self.templates.list[template].len.div_ceil(fastest).max(1)]
+        });
+        self.relax(keys, &parts, bounds, stretch)
+    }
+
+    /// The relaxation over states, with what each costs at least: `[frame][state]`.
+    fn relax(&self, keys: &[Key], parts: &Parts, bounds: Vec<f32>, stretch: &Stretch) -> Relaxed {
+        let open = |yes: bool, price: f32| if yes { price } else { f32::INFINITY };
+        let of = || parts.of.iter().map(|(key, part)| (keys[*key], *part));
         Words {
             bounds,
-            frames,
-            entry: keys.iter().map(|k| self.entry(*k) as f32).collect(),
-            groups,
-            break_off: keys.iter().map(|k| self.break_price(*k)).collect(),
-            ending: vec![0.0; keys.len()],
-            edges,
+            frames: stretch.frames.len(),
+            entry: of()
+                .map(|(key, part)| open(part == 0, self.entry(key) as f32))
+                .collect(),
+            groups: &parts.groups,
+            break_off: of()
+                .map(|(key, _)| {
+                    let breaks = breaks(self.templates.list[key.template].kind);
+                    open(breaks, self.params.break_off as f32)
+                })
+                .collect(),
+            ending: (0..parts.of.len())
+                .map(|state| open(parts.is_last(state), 0.0))
+                .collect(),
+            edges: &parts.edges(&self.edges(keys)),
             off: self.params.off_script as f32,
             inside: stretch.inside,
         }
+        .relax()
     }
 
     /// Local cost of each frame of a decoded word.

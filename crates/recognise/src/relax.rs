@@ -18,7 +18,7 @@ pub struct Words<'a> {
     pub entry: Vec<f32>,
     /// Words of one length stand together: where such a group ends, and the fewest frames of a
     /// complete word in it.
-    pub groups: Vec<(usize, usize)>,
+    pub groups: &'a [(usize, usize)],
     /// Price of breaking a word off; infinite where it cannot be.
     pub break_off: Vec<f32>,
     /// Price of ending when ripe: none, or infinite where a chain goes on.
