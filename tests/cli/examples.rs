@@ -1,8 +1,8 @@
 //! The examples' READMEs do what they say: each `console` block is run and its output compared,
 //! whole. With `SETDRIFT_BLESS=1` the READMEs are rewritten instead.
 
-use crate::{root, setdrift, text};
-use std::{env, fs};
+use crate::{kept, root, setdrift, text};
+use std::fs;
 
 /// Runs every block of a README; the README as it should be.
 fn replayed(readme: &str) -> String {
@@ -44,14 +44,6 @@ fn the_three_uses_print_what_their_readmes_show() {
             .join(use_)
             .join("README.md");
         let readme = fs::read_to_string(&path).unwrap();
-        let now = replayed(&readme);
-        if env::var_os("SETDRIFT_BLESS").is_some() {
-            fs::write(&path, now).unwrap();
-        } else {
-            assert!(
-                readme == now,
-                "{use_}: the README shows other output than\n{now}"
-            );
-        }
+        kept(&path, &replayed(&readme));
     }
 }

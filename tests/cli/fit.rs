@@ -1,7 +1,7 @@
 //! `setdrift fit`: estimates beside the defaults, a file only when asked for, and `review` with it
 //! only when named.
 
-use crate::{folder, setdrift, text};
+use crate::{folder, review, setdrift, text};
 use std::fs;
 
 #[test]
@@ -34,20 +34,13 @@ fn estimates_are_shown_written_when_asked_and_refused_when_out_of_range() {
 
     let review_with = |names: &[&str]| {
         let out = dir.join("out").display().to_string();
-        let mut args = vec![
-            "review",
-            "sample-tracks/practice.csv",
-            "--playbook",
-            "sample-tracks/lantern.toml",
-            "--out",
-            &out,
-        ];
+        let mut args = [&review("sample-tracks/practice.csv")[..], &["--out", &out]].concat();
         for name in names {
             args.extend(["--settings", name]);
         }
         setdrift(&args, "1")
     };
-    let review = |name: &str| review_with(&[name]);
+    let review_by = |name: &str| review_with(&[name]);
     let calibrated = dir.join("calibrated.toml");
     fs::write(&calibrated, "[recognition]\noff_script = 1.5\n").unwrap();
     let calibrated = calibrated.display().to_string();
@@ -70,7 +63,7 @@ fn estimates_are_shown_written_when_asked_and_refused_when_out_of_range() {
         ("[events]\npass_speed_mps = fast", "settings"),
     ] {
         fs::write(&file, wrong).unwrap();
-        let done = review(&path);
+        let done = review_by(&path);
         assert_eq!(done.status.code(), Some(1), "{wrong}");
         assert!(text(&done.stderr).contains(said), "{}", text(&done.stderr));
     }

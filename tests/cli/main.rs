@@ -12,7 +12,7 @@ mod staff;
 mod tracks;
 
 use std::{
-    fs,
+    env, fs,
     path::{Path, PathBuf},
     process::{Command, Output},
 };
@@ -37,6 +37,24 @@ fn setdrift(args: &[&str], threads: &str) -> Output {
         .env("RAYON_NUM_THREADS", threads)
         .output()
         .unwrap()
+}
+
+/// A review of some tracks by the club's playbook, without its `--out`.
+fn review(tracks: &str) -> [&str; 4] {
+    ["review", tracks, "--playbook", "sample-tracks/lantern.toml"]
+}
+
+/// Compares a file that is kept with what it should hold now; SETDRIFT_BLESS=1 rewrites it.
+fn kept(path: &Path, now: &str) {
+    if env::var_os("SETDRIFT_BLESS").is_some() {
+        fs::write(path, now).unwrap();
+    } else {
+        assert!(
+            fs::read_to_string(path).unwrap_or_default() == now,
+            "{} is not what it should be; SETDRIFT_BLESS=1 rewrites it:\n{now}",
+            path.display()
+        );
+    }
 }
 
 fn text(bytes: &[u8]) -> String {
@@ -137,14 +155,11 @@ fn json_is_one_document_that_names_page_and_tables() {
     let out_text = out.display().to_string();
     let done = setdrift(
         &[
-            "--json",
-            "review",
-            &tracks.display().to_string(),
-            "--playbook",
-            "sample-tracks/lantern.toml",
-            "--out",
-            &out_text,
-        ],
+            &["--json"],
+            &review(&tracks.display().to_string())[..],
+            &["--out", &out_text],
+        ]
+        .concat(),
         "2",
     );
     assert!(done.status.success(), "{}", text(&done.stderr));
@@ -209,15 +224,7 @@ fn changed(name: &str, change: impl Fn(&str) -> String) -> (PathBuf, String) {
     let file = dir.join("practice.csv");
     let source = fs::read_to_string(&file).unwrap();
     fs::write(&file, change(&source)).unwrap();
-    let error = refused(
-        &[
-            "review",
-            &file.display().to_string(),
-            "--playbook",
-            "sample-tracks/lantern.toml",
-        ],
-        &dir.join("out"),
-    );
+    let error = refused(&review(&file.display().to_string()), &dir.join("out"));
     (file, error)
 }
 
@@ -252,8 +259,7 @@ fn with_unit(unit: &str) -> String {
     assert_ne!(source, wrong, "the mapping names its unit");
     fs::write(&mapping, wrong).unwrap();
     let file = dir.join("practice.csv").display().to_string();
-    let args = ["review", &file, "--playbook", "sample-tracks/lantern.toml"];
-    refused(&args, &dir.join("out"))
+    refused(&review(&file), &dir.join("out"))
 }
 
 #[test]
@@ -291,15 +297,7 @@ fn a_truncated_parquet_file_is_refused() {
     let file = dir.join("game-1.parquet");
     let bytes = fs::read(&file).unwrap();
     fs::write(&file, &bytes[..bytes.len() / 2]).unwrap();
-    let error = refused(
-        &[
-            "review",
-            &file.display().to_string(),
-            "--playbook",
-            "sample-tracks/lantern.toml",
-        ],
-        &dir.join("out"),
-    );
+    let error = refused(&review(&file.display().to_string()), &dir.join("out"));
     assert!(error.contains("game-1.parquet"), "{error}");
 }
 
@@ -334,14 +332,7 @@ fn a_folder_that_cannot_be_written_is_the_systems_fault() {
     let out = blocked.join("out").display().to_string();
     for args in [
         vec!["draw", "sample-tracks/lantern.toml", "--out", &out],
-        vec![
-            "review",
-            "sample-tracks/practice.csv",
-            "--playbook",
-            "sample-tracks/lantern.toml",
-            "--out",
-            &out,
-        ],
+        [&review("sample-tracks/practice.csv")[..], &["--out", &out]].concat(),
     ] {
         let done = setdrift(&args, "2");
         assert_eq!(done.status.code(), Some(3), "{}", text(&done.stderr));

@@ -1,6 +1,6 @@
 //! `setdrift marks`: from a review's folder to marks for the video.
 
-use super::{folder, refused, setdrift, text};
+use super::{folder, refused, review, setdrift, text};
 use serde_json::Value;
 use std::{fs, path::Path};
 
@@ -8,14 +8,7 @@ use std::{fs, path::Path};
 fn reviewed(out: &Path) -> String {
     let out = out.display().to_string();
     let done = setdrift(
-        &[
-            "review",
-            "sample-tracks/practice.csv",
-            "--playbook",
-            "sample-tracks/lantern.toml",
-            "--out",
-            &out,
-        ],
+        &[&review("sample-tracks/practice.csv")[..], &["--out", &out]].concat(),
         "2",
     );
     assert!(done.status.success(), "{}", text(&done.stderr));

@@ -1,7 +1,7 @@
 //! The tables over many runs, and the page that documents every table.
 
-use super::{folder, root, setdrift, text};
-use std::{collections::BTreeMap, env, fmt::Write as _, fs, path::Path};
+use super::{folder, kept, review, root, setdrift, text};
+use std::{collections::BTreeMap, fmt::Write as _, fs, path::Path};
 
 /// A CSV table as rows of named cells. Quotes are undone; no cell of ours breaks a line.
 fn rows(path: &Path) -> Vec<BTreeMap<String, String>> {
@@ -41,15 +41,10 @@ fn staff_tables_agree_with_the_checks_they_are_made_of() {
     let out = dir.display().to_string();
     let done = setdrift(
         &[
-            "review",
-            "sample-tracks",
-            "--playbook",
-            "sample-tracks/lantern.toml",
-            "--out",
-            &out,
-            "--show",
-            "costly,cues,players",
-        ],
+            &review("sample-tracks")[..],
+            &["--out", &out, "--show", "costly,cues,players"],
+        ]
+        .concat(),
         "2",
     );
     assert!(done.status.success(), "{}", text(&done.stderr));
@@ -137,8 +132,8 @@ fn staff_tables_agree_with_the_checks_they_are_made_of() {
 /// `docs/tables.md` says what the tables hold; with `SETDRIFT_BLESS=1` it is rewritten instead.
 fn documented(columns: &[BTreeMap<String, String>]) {
     let path = root().join("docs/tables.md");
-    let kept = fs::read_to_string(&path).unwrap_or_default();
-    let (head, _) = kept.split_once("\n## ").unwrap_or((&kept, ""));
+    let page = fs::read_to_string(&path).unwrap_or_default();
+    let (head, _) = page.split_once("\n## ").unwrap_or((&page, ""));
     let mut now = format!("{}\n", head.trim_end());
     let mut last = "";
     for c in columns {
@@ -156,12 +151,5 @@ fn documented(columns: &[BTreeMap<String, String>]) {
             c["column"], c["type"], c["unit"], c["description"]
         );
     }
-    if env::var_os("SETDRIFT_BLESS").is_some() {
-        fs::write(&path, now).unwrap();
-    } else {
-        assert!(
-            kept == now,
-            "docs/tables.md is not what the tables hold; SETDRIFT_BLESS=1 rewrites it:\n{now}"
-        );
-    }
+    kept(&path, &now);
 }

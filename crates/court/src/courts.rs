@@ -1,6 +1,6 @@
 //! Rule-book courts and one's own measurements. Each number cites its rule and edition.
 
-use crate::{AttackPoint, LengthUnit};
+use crate::AttackPoint;
 use serde::{Deserialize, Serialize};
 
 /// The measures of a floor, metres. Distances "from the end line" are from its inner edge.
@@ -244,15 +244,6 @@ impl Court {
             + (m.three_radius * m.three_radius - m.three_corner * m.three_corner)
                 .max(0.0)
                 .sqrt()
-    }
-
-    /// The unit in which the court's own rule book measures.
-    #[must_use]
-    pub fn native_unit(&self) -> LengthUnit {
-        match self.name.as_str() {
-            "ncaa" | "nfhs" | "nba" => LengthUnit::Foot,
-            _ => LengthUnit::Metre,
-        }
     }
 }
 

@@ -3,10 +3,11 @@
 mod support;
 
 use setdrift_report::marks::{
-    Alignment, Around, Choice, CueVerdict, Mark, Media, Moment, PlaceVerdict, StretchVerdict,
-    chapters, cut_list, marks, table, timeline,
+    Alignment, Around, Choice, Mark, Media, Moment, StretchVerdict, chapters, cut_list, marks,
+    table, timeline,
 };
 use setdrift_season::reviewed::{Reviewed, ReviewedSession};
+use setdrift_timing::model::{Kept, When};
 use support::{Shape, results};
 
 fn game() -> ReviewedSession {
@@ -67,7 +68,7 @@ fn what_is_chosen_is_marked_and_nothing_else() {
     let game = &reviewed.sessions[1];
     let of = |choice: Choice| marks(game, &choice, &at(0.0, 10.0), Around::default());
     let missed = of(Choice {
-        cues: vec![CueVerdict::Early, CueVerdict::Late, CueVerdict::Never],
+        cues: vec![When::Early, When::Late, When::Never],
         ..Choice::default()
     });
     let expected = game
@@ -116,7 +117,7 @@ fn what_is_chosen_is_marked_and_nothing_else() {
     assert!(!flare.is_empty() && flare.iter().all(|m| m.option == "flare"));
 
     let places = of(Choice {
-        places: vec![PlaceVerdict::NotKept],
+        places: vec![Kept::No],
         players: vec!["herons-23".into()],
         ..Choice::default()
     });

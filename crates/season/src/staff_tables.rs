@@ -176,7 +176,6 @@ fn cue_trends(results: &Results) -> Result<Table, ArrowError> {
 
 fn costly(results: &Results) -> Result<Table, ArrowError> {
     let rows = costly_cues(&staff::audited(&results.sessions), &results.graph);
-    let known = |n: usize| Some(n);
     TableBuilder::<CostlyCue>::new(
         "costly_cues",
         "a missed cue, beside what became of the runs; counts, not causes",
@@ -186,44 +185,44 @@ fn costly(results: &Results) -> Result<Table, ArrowError> {
     .text("title", "title of the option", |r| Some(r.title.clone()))
     .text("action", "as declared", |r| Some(r.text.clone()))
     .count("early", "runs with the cue answered early", |r| {
-        known(r.early)
+        Some(r.early)
     })
-    .count("late", "runs with the cue answered late", |r| known(r.late))
+    .count("late", "runs with the cue answered late", |r| Some(r.late))
     .count("never", "runs with the cue never answered", |r| {
-        known(r.never)
+        Some(r.never)
     })
     .count(
         "missed",
         "runs with the cue missed: the three together",
-        |r| known(r.missed.runs),
+        |r| Some(r.missed.runs),
     )
     .count("missed_broken_off", "of those, broken off", |r| {
-        known(r.missed.broken_off)
+        Some(r.missed.broken_off)
     })
     .count(
         "missed_with_result",
         "of those, in possessions with a known result",
-        |r| known(r.missed.with_result),
+        |r| Some(r.missed.with_result),
     )
     .count("missed_scored", "of the latter, scored", |r| {
-        known(r.missed.scored)
+        Some(r.missed.scored)
     })
     .count("missed_points", "points on them", |r| {
         Some(r.missed.points as usize)
     })
     .count("met", "runs with the cue answered on time", |r| {
-        known(r.met.runs)
+        Some(r.met.runs)
     })
     .count("met_broken_off", "of those, broken off", |r| {
-        known(r.met.broken_off)
+        Some(r.met.broken_off)
     })
     .count(
         "met_with_result",
         "of those, in possessions with a known result",
-        |r| known(r.met.with_result),
+        |r| Some(r.met.with_result),
     )
     .count("met_scored", "of the latter, scored", |r| {
-        known(r.met.scored)
+        Some(r.met.scored)
     })
     .count("met_points", "points on them", |r| {
         Some(r.met.points as usize)

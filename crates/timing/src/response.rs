@@ -23,6 +23,12 @@ pub enum Response {
     },
 }
 
+/// Weights of the two lags' exponentials, where both lags differ.
+fn lag_weights(speed_s: f64, force_s: f64) -> (f64, f64) {
+    let apart = speed_s - force_s;
+    (speed_s * speed_s / apart, force_s * speed_s / apart)
+}
+
 impl Response {
     /// Way made by time `t`, metres.
     #[must_use]
@@ -33,7 +39,7 @@ impl Response {
         match *self {
             Self::Lag { speed_s, force_s } => {
                 let (s, f) = (speed_s, force_s);
-                let (a, b) = (s * s / (s - f), f * s / (s - f));
+                let (a, b) = lag_weights(s, f);
                 s * t - a * s * (1.0 - (-t / s).exp()) + b * f * (1.0 - (-t / f).exp())
             }
             Self::Rest { profile, long_s } => {
@@ -51,7 +57,7 @@ impl Response {
         match *self {
             Self::Lag { speed_s, force_s } => {
                 let (s, f) = (speed_s, force_s);
-                let (a, b) = (s * s / (s - f), f * s / (s - f));
+                let (a, b) = lag_weights(s, f);
                 s - a * (-t / s).exp() + b * (-t / f).exp()
             }
             Self::Rest { profile, long_s } => {

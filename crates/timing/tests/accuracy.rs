@@ -7,7 +7,7 @@ mod common;
 
 use common::*;
 use setdrift_court::AttackPoint;
-use setdrift_playbook::graph::{Action, ActionKind, Cue, CueEvent, CutKind, Graph, PassKind};
+use setdrift_playbook::graph::{Action, ActionKind, Cue, CueEvent, CutKind, Graph};
 use setdrift_recognise::model::{Hand, Verdict};
 use setdrift_timing::model::When;
 use setdrift_timing::profile::Profile;
@@ -134,18 +134,7 @@ fn playbook(start: AttackPoint, target: AttackPoint) -> Graph {
             Course::still(ELBOW),
         ],
         actions: vec![
-            Action {
-                role: 0,
-                kind: ActionKind::Pass {
-                    to: 2,
-                    kind: PassKind::Any,
-                },
-                from: 10,
-                to: 14,
-                cue: None,
-                placements: vec![],
-                text: "1 passes to 3".into(),
-            },
+            pass(),
             Action {
                 role: 1,
                 kind: ActionKind::Cut {

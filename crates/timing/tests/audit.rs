@@ -4,9 +4,7 @@ mod common;
 
 use common::*;
 use setdrift_court::{AttackPoint, End};
-use setdrift_playbook::graph::{
-    Action, ActionKind, Cue, CueEvent, CutKind, Graph, PassKind, Placement,
-};
+use setdrift_playbook::graph::{Action, ActionKind, Cue, CueEvent, CutKind, Graph, Placement};
 use setdrift_recognise::model::{Hand, Verdict};
 use setdrift_timing::model::{Audit, Kept, When};
 use setdrift_timing::{ValidParams, audit};
@@ -42,18 +40,6 @@ fn playbook() -> Graph {
         text: "2 back cuts to right block when 1 passes within 0.5 s within 1 m of right block"
             .into(),
     };
-    let pass = Action {
-        role: 0,
-        kind: ActionKind::Pass {
-            to: 2,
-            kind: PassKind::Any,
-        },
-        from: 10,
-        to: 14,
-        cue: None,
-        placements: vec![],
-        text: "1 passes to 3".into(),
-    };
     let step = Step {
         long_s: 3.0,
         courses: vec![
@@ -66,7 +52,7 @@ fn playbook() -> Graph {
             Course::still(ELBOW),
             Course::still(CORNER),
         ],
-        actions: vec![pass, cut],
+        actions: vec![pass(), cut],
     };
     graph(vec![step], vec![])
 }

@@ -7,7 +7,7 @@ mod common;
 
 use common::*;
 use setdrift_court::AttackPoint;
-use setdrift_playbook::graph::{Action, ActionKind, Cue, CueEvent, CutKind, Graph, PassKind};
+use setdrift_playbook::graph::{Action, ActionKind, Cue, CueEvent, CutKind, Graph};
 use setdrift_recognise::model::Verdict;
 use setdrift_timing::model::When;
 use setdrift_timing::random::Rng;
@@ -22,18 +22,6 @@ const BLOCK: AttackPoint = AttackPoint::new(2.3, 2.45);
 const CASES: usize = 120;
 
 fn playbook() -> Graph {
-    let pass = Action {
-        role: 0,
-        kind: ActionKind::Pass {
-            to: 2,
-            kind: PassKind::Any,
-        },
-        from: 10,
-        to: 14,
-        cue: None,
-        placements: vec![],
-        text: "1 passes to 3".into(),
-    };
     let cut = Action {
         role: 1,
         kind: ActionKind::Cut {
@@ -59,7 +47,7 @@ fn playbook() -> Graph {
             Course::moving(WING, vec![go(1.2, 2.0, BLOCK)]),
             Course::still(ELBOW),
         ],
-        actions: vec![pass, cut],
+        actions: vec![pass(), cut],
     };
     graph(vec![step], vec![])
 }

@@ -60,6 +60,20 @@ fn shares_slopes_and_hulls_are_scipys() {
     }
 }
 
+/// A search for a movement along x that begins between half a second and 2.1 s.
+fn rightward(white_m: f64) -> Search {
+    Search {
+        from_s: 0.5,
+        to_s: 2.1,
+        toward: (1.0, 0.0),
+        white_m,
+        colour_m: 0.0,
+        expected: None,
+        start: None,
+        jab_share: 0.03,
+    }
+}
+
 /// A general change-point search on the same series cannot know that speed begins at zero, so
 /// it comes late; the movement fit has to be nearer, and the two must agree on the movement.
 #[test]
@@ -77,16 +91,7 @@ fn onsets_are_nearer_than_a_general_change_point() {
                 measured: true,
             })
             .collect();
-        let search = Search {
-            from_s: 0.5,
-            to_s: 2.1,
-            toward: (1.0, 0.0),
-            white_m: noise,
-            colour_m: 0.0,
-            expected: None,
-            start: None,
-            jab_share: 0.03,
-        };
+        let search = rightward(noise);
         let o = fit_onset(&samples, &search, &Prior::default()).unwrap();
         assert!((o.time_s - change).abs() < 1.0, "{} {change}", o.time_s);
         ours.push((o.time_s - truth).abs());
@@ -110,16 +115,7 @@ fn onsets_of_known_profiles_are_found() {
                     measured: true,
                 })
                 .collect();
-            let search = Search {
-                from_s: 0.5,
-                to_s: 2.1,
-                toward: (1.0, 0.0),
-                white_m: 0.02,
-                colour_m: 0.0,
-                expected: None,
-                start: None,
-                jab_share: 0.03,
-            };
+            let search = rightward(0.02);
             let o = fit_onset(&samples, &search, &Prior::default()).unwrap();
             let off = (o.time_s - onset).abs();
             assert!(off < 0.06, "{profile:?} {onset}: {}", o.time_s);

@@ -5,16 +5,17 @@ use crate::{
     error::CommandError,
     printer::{Printer, WIDTH},
 };
-use clap::ValueEnum;
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use serde_json::json;
 use setdrift_report::marks::{
-    Alignment, Around, Choice, CueVerdict, Mark, Media, Moment, PlaceVerdict, StretchVerdict,
-    chapters, cut_list, marks, table, time, timeline,
+    Alignment, Around, Choice, Mark, Media, Moment, StretchVerdict, chapters, cut_list, marks,
+    table, time, timeline,
 };
 use setdrift_season::{
     reviewed::{Reviewed, ReviewedError, ReviewedSession},
     words,
 };
+use setdrift_timing::model::{Kept, When};
 use setdrift_tracks::atomic::write_atomic;
 use std::{collections::BTreeSet, path::PathBuf};
 
@@ -50,14 +51,14 @@ pub struct MarksArgs {
     #[arg(long, value_delimiter = ',', value_name = "PLAYER")]
     player: Vec<String>,
     /// Stretches to mark.
-    #[arg(long, value_enum, value_delimiter = ',', value_name = "VERDICT")]
-    verdict: Vec<Stretch>,
+    #[arg(long, value_parser = one_of(&STRETCHES), value_delimiter = ',', value_name = "VERDICT")]
+    verdict: Vec<StretchVerdict>,
     /// Cues to mark: who left when.
-    #[arg(long, value_enum, value_delimiter = ',', value_name = "VERDICT")]
-    cue: Vec<Cue>,
+    #[arg(long, value_parser = one_of(&CUES), value_delimiter = ',', value_name = "VERDICT")]
+    cue: Vec<When>,
     /// Placements to mark: screens, spots, spacing.
-    #[arg(long, value_enum, value_delimiter = ',', value_name = "VERDICT")]
-    place: Vec<Place>,
+    #[arg(long, value_parser = one_of(&PLACES), value_delimiter = ',', value_name = "VERDICT")]
+    place: Vec<Kept>,
     /// Seconds shown before each mark.
     #[arg(long, default_value_t = 2.0, value_parser = seconds)]
     before: f64,
@@ -79,44 +80,48 @@ pub struct MarksArgs {
     out: PathBuf,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Stretch {
-    /// Ran without a fault.
-    Ran,
-    /// Ran with faults.
-    Faults,
-    /// Broken off.
-    Broken,
-    /// The set before anything begins.
-    Set,
-    /// No declared option.
-    OffScript,
-    /// Too little tracking for a verdict.
-    NoData,
-}
+/// What may be asked for: its name, what it means, what it is.
+type Named<T> = (&'static str, &'static str, T);
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Cue {
-    /// Before the declared window.
-    Early,
-    /// In the window.
-    OnTime,
-    /// After the window.
-    Late,
-    /// Did not go.
-    Never,
-    /// The data do not tell.
-    CannotTell,
-}
+const STRETCHES: [Named<StretchVerdict>; 6] = [
+    ("ran", "Ran without a fault", StretchVerdict::Ran),
+    ("faults", "Ran with faults", StretchVerdict::Faults),
+    ("broken", "Broken off", StretchVerdict::Broken),
+    ("set", "The set before anything begins", StretchVerdict::Set),
+    (
+        "off-script",
+        "No declared option",
+        StretchVerdict::OffScript,
+    ),
+    (
+        "no-data",
+        "Too little tracking for a verdict",
+        StretchVerdict::NoData,
+    ),
+];
+const CUES: [Named<When>; 5] = [
+    ("early", "Before the declared window", When::Early),
+    ("on-time", "In the window", When::OnTime),
+    ("late", "After the window", When::Late),
+    ("never", "Did not go", When::Never),
+    ("cannot-tell", "The data do not tell", When::CannotTell),
+];
+const PLACES: [Named<Kept>; 3] = [
+    ("kept", "As declared", Kept::Yes),
+    ("not-kept", "Not as declared", Kept::No),
+    ("cannot-tell", "The data do not tell", Kept::CannotTell),
+];
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Place {
-    /// As declared.
-    Kept,
-    /// Not as declared.
-    NotKept,
-    /// The data do not tell.
-    CannotTell,
+fn one_of<T: Copy + Send + Sync + 'static>(
+    all: &'static [Named<T>],
+) -> impl TypedValueParser<Value = T> {
+    let values = all
+        .iter()
+        .map(|(name, help, _)| PossibleValue::new(*name).help(*help));
+    PossibleValuesParser::new(values).try_map(move |given| {
+        let found = all.iter().find(|(name, ..)| *name == given);
+        found.map(|(.., what)| *what).ok_or("none of these")
+    })
 }
 
 fn number(text: &str, from: f64, to: f64) -> Result<f64, String> {
@@ -289,39 +294,10 @@ fn choice(args: &MarksArgs, session: &ReviewedSession) -> Result<Choice, Command
     Ok(Choice {
         options: args.option.clone(),
         players,
-        stretches: args.verdict.iter().map(|v| stretch(*v)).collect(),
-        cues: args.cue.iter().map(|v| cue(*v)).collect(),
-        places: args.place.iter().map(|v| place(*v)).collect(),
+        stretches: args.verdict.clone(),
+        cues: args.cue.clone(),
+        places: args.place.clone(),
     })
-}
-
-fn stretch(v: Stretch) -> StretchVerdict {
-    match v {
-        Stretch::Ran => StretchVerdict::Ran,
-        Stretch::Faults => StretchVerdict::Faults,
-        Stretch::Broken => StretchVerdict::Broken,
-        Stretch::Set => StretchVerdict::Set,
-        Stretch::OffScript => StretchVerdict::OffScript,
-        Stretch::NoData => StretchVerdict::NoData,
-    }
-}
-
-fn cue(v: Cue) -> CueVerdict {
-    match v {
-        Cue::Early => CueVerdict::Early,
-        Cue::OnTime => CueVerdict::OnTime,
-        Cue::Late => CueVerdict::Late,
-        Cue::Never => CueVerdict::Never,
-        Cue::CannotTell => CueVerdict::CannotTell,
-    }
-}
-
-fn place(v: Place) -> PlaceVerdict {
-    match v {
-        Place::Kept => PlaceVerdict::Kept,
-        Place::NotKept => PlaceVerdict::NotKept,
-        Place::CannotTell => PlaceVerdict::CannotTell,
-    }
 }
 
 fn nothing(session: &ReviewedSession) -> CommandError {

@@ -1,6 +1,10 @@
 //! Which stretches and moments of a session to mark.
 
-use setdrift_season::reviewed::{CueRow, PlacementRow, StretchRow};
+use setdrift_season::{
+    reviewed::{CueRow, PlacementRow, StretchRow},
+    words,
+};
+use setdrift_timing::model::{Kept, When};
 
 /// A sort of stretch.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -19,32 +23,6 @@ pub enum StretchVerdict {
     NoData,
 }
 
-/// A verdict on a cue.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum CueVerdict {
-    /// Before the window.
-    Early,
-    /// In the window.
-    OnTime,
-    /// After the window.
-    Late,
-    /// Did not go.
-    Never,
-    /// The data do not tell.
-    CannotTell,
-}
-
-/// A verdict on a placement.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum PlaceVerdict {
-    /// As declared.
-    Kept,
-    /// Not as declared.
-    NotKept,
-    /// The data do not tell.
-    CannotTell,
-}
-
 /// What to mark. Empty lists of options and players leave nothing out; where no verdict is named
 /// at all, every stretch is marked.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -56,9 +34,9 @@ pub struct Choice {
     /// Sorts of stretch.
     pub stretches: Vec<StretchVerdict>,
     /// Verdicts on cues.
-    pub cues: Vec<CueVerdict>,
+    pub cues: Vec<When>,
     /// Verdicts on placements.
-    pub places: Vec<PlaceVerdict>,
+    pub places: Vec<Kept>,
 }
 
 impl Choice {
@@ -86,22 +64,12 @@ impl Choice {
     }
 
     pub(super) fn takes_cue(&self, c: &CueRow) -> bool {
-        let verdict = match c.verdict.as_str() {
-            "early" => CueVerdict::Early,
-            "on time" => CueVerdict::OnTime,
-            "late" => CueVerdict::Late,
-            "never" => CueVerdict::Never,
-            _ => CueVerdict::CannotTell,
-        };
-        self.cues.contains(&verdict) && self.of_option(&c.option) && self.of_player(&c.player)
+        let said = |when: &When| words::when(*when) == c.verdict;
+        self.cues.iter().any(said) && self.of_option(&c.option) && self.of_player(&c.player)
     }
 
     pub(super) fn takes_place(&self, p: &PlacementRow) -> bool {
-        let verdict = match p.verdict.as_str() {
-            "kept" => PlaceVerdict::Kept,
-            "not kept" => PlaceVerdict::NotKept,
-            _ => PlaceVerdict::CannotTell,
-        };
-        self.places.contains(&verdict) && self.of_option(&p.option) && self.of_player(&p.player)
+        let said = |kept: &Kept| words::kept(*kept) == p.verdict;
+        self.places.iter().any(said) && self.of_option(&p.option) && self.of_player(&p.player)
     }
 }

@@ -11,7 +11,7 @@ mod timeline;
 mod vtt;
 
 pub use align::{AlignError, Alignment, Moment, TimeError, time};
-pub use choice::{Choice, CueVerdict, PlaceVerdict, StretchVerdict};
+pub use choice::{Choice, StretchVerdict};
 pub use cuts::cut_list;
 pub use table::table;
 pub use timeline::{Media, timeline};

@@ -7,7 +7,9 @@ use setdrift_court::{AttackPoint, Court, End, LengthUnit};
 use setdrift_events::model::{
     BallStory, Event, EventKind, Outcome, Pace, Possession, Source, Start,
 };
-use setdrift_playbook::graph::{Action, Expectation, Graph, Motion, Node, PlayOption};
+use setdrift_playbook::graph::{
+    Action, ActionKind, Expectation, Graph, Motion, Node, PassKind, PlayOption,
+};
 use setdrift_recognise::model::{Hand, Reading, Run, Segment, StepRun, Verdict, What};
 use setdrift_timing::profile::Profile;
 use setdrift_timing::random::Rng;
@@ -64,6 +66,22 @@ pub fn go(from_s: f64, long_s: f64, to: AttackPoint) -> Move {
         long_s,
         to,
         profile: Profile::MinimumJerk,
+    }
+}
+
+/// The pass that sets off what is judged: from role 1 to role 3, one second into the step.
+pub fn pass() -> Action {
+    Action {
+        role: 0,
+        kind: ActionKind::Pass {
+            to: 2,
+            kind: PassKind::Any,
+        },
+        from: 10,
+        to: 14,
+        cue: None,
+        placements: vec![],
+        text: "1 passes to 3".into(),
     }
 }
 

@@ -223,16 +223,7 @@ impl CsvText {
                     },
                 });
             }
-            for ((request, column), interner) in
-                requests.iter().zip(&mut *columns).zip(&mut *interners)
-            {
-                self.push(cells[request.index], request.want, column, interner)
-                    .map_err(|problem| Wrong {
-                        line,
-                        column: Some(request.index),
-                        problem,
-                    })?;
-            }
+            self.push_row(line, |index| cells[index], requests, columns, interners)?;
         }
         Ok(())
     }
@@ -305,17 +296,27 @@ impl CsvText {
                     },
                 });
             }
-            for ((request, column), interner) in
-                requests.iter().zip(&mut *columns).zip(&mut *interners)
-            {
-                let cell = record.get(request.index).unwrap_or_default();
-                self.push(cell, request.want, column, interner)
-                    .map_err(|problem| Wrong {
-                        line,
-                        column: Some(request.index),
-                        problem,
-                    })?;
-            }
+            let cell = |index| record.get(index).unwrap_or_default();
+            self.push_row(line, cell, requests, columns, interners)?;
+        }
+        Ok(())
+    }
+
+    fn push_row<'a>(
+        &self,
+        line: u64,
+        cell: impl Fn(usize) -> &'a [u8],
+        requests: &[Request],
+        columns: &mut [Column],
+        interners: &mut [Interner],
+    ) -> Result<(), Wrong> {
+        for ((request, column), interner) in requests.iter().zip(columns).zip(interners) {
+            self.push(cell(request.index), request.want, column, interner)
+                .map_err(|problem| Wrong {
+                    line,
+                    column: Some(request.index),
+                    problem,
+                })?;
         }
         Ok(())
     }

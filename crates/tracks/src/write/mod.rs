@@ -12,9 +12,9 @@ use crate::mapping::{
     BallSpec, ColumnRef, Columns, CourtSpec, EndSpec, ExchangeSpec, FileSpec, Format, MAPPING_NAME,
     Mapping, SessionSpec, SideFiles, TeamSpec, TimeSpec, Wide,
 };
-use crate::raw::{RawTracks, Samples};
+use crate::raw::RawTracks;
 use crate::read::stem;
-use crate::session::{Known, Player, Session, Track};
+use crate::session::Player;
 use setdrift_court::Court;
 use std::path::{Path, PathBuf};
 
@@ -204,40 +204,5 @@ fn mapping(raw: &RawTracks, options: &WriteOptions, format: Format) -> Mapping {
             .collect(),
         files: options.files.clone(),
         ..Mapping::default()
-    }
-}
-
-impl RawTracks {
-    /// The measured frames of a session as raw tracks, for writing. Filled and unknown frames are
-    /// left out: a reader fills them again.
-    #[must_use]
-    pub fn from_session(session: &Session, per_side: usize) -> Self {
-        let samples = |t: &Track| {
-            let frames: Vec<usize> = (0..t.len())
-                .filter(|i| t.known[*i] == Known::Measured)
-                .collect();
-            let pick = |v: &[f64]| frames.iter().map(|i| v[*i]).collect();
-            Samples {
-                t: frames.iter().map(|i| session.time(*i)).collect(),
-                x: pick(&t.x),
-                y: pick(&t.y),
-                z: t.z.as_deref().map(pick),
-            }
-        };
-        Self {
-            id: session.id.clone(),
-            date: session.date.clone(),
-            kind: session.kind,
-            opponent: session.opponent.clone(),
-            court: session.court.clone(),
-            per_side,
-            teams: session.teams.clone(),
-            players: session.players.clone(),
-            samples: session.tracks.iter().map(samples).collect(),
-            ball: session.ball.as_ref().map(samples),
-            rate_hz: Some(session.rate_hz),
-            exchanges: Vec::new(),
-            ends: session.ends.clone(),
-        }
     }
 }
