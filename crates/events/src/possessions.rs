@@ -185,7 +185,12 @@ impl Cutter<'_, '_> {
         let (next, dead) = loop {
             d.to_s = self.spells[i].to_s;
             let next = self.spells.get(i + 1).copied();
-            match (self.mark(i), next) {
+            let mark = self.mark(i);
+            let basket = match (mark, next) {
+                (Some(Mark::Dead(at)), Some(_)) => self.scored_before(i, at),
+                _ => None,
+            };
+            match (mark, next) {
                 (Some(Mark::Shot { ring_s, made }), _) if self.went_in(i, ring_s, made) => {
                     d.kind = OutcomeKind::Made;
                     d.to_s = self.scored_s(i, ring_s, made).max(d.from_s);
@@ -212,9 +217,9 @@ impl Cutter<'_, '_> {
                     break (i + 1, false);
                 }
                 (Some(Mark::Shot { .. }), Some(_)) => d.second_chances += 1,
-                (Some(Mark::Dead(at)), Some(_)) if self.scored_before(i, at).is_some() => {
+                (Some(Mark::Dead(at)), _) if basket.is_some() => {
                     d.kind = OutcomeKind::Made;
-                    d.to_s = self.scored_before(i, at).unwrap_or(at).max(d.from_s);
+                    d.to_s = basket.unwrap_or(at).max(d.from_s);
                     break (i + 1, true);
                 }
                 // The same team plays on inside: the ball was out of sight, not dead.
