@@ -12,7 +12,7 @@ use crate::{
 /// A role or the ball that is this far from where it stood has begun to move, metres.
 const MOVED_M: f64 = 0.4;
 
-/// Who is this near to where he goes has arrived, metres: about what a standing body sways.
+/// Who is this near to where he goes has arrived, metres (our choice: optical noise).
 const ARRIVED_M: f64 = 0.1;
 
 /// Moves boundaries between runs and what is around them; parts keep their order and cover the
