@@ -1,4 +1,4 @@
-//! Files that cannot be read, each with the message it must give (`tests/bad-input`).
+//! Files that cannot be read, or only with a warning, each with the message it must give (`tests/bad-input`).
 
 mod common;
 
@@ -70,7 +70,7 @@ fn unescape(line: &str) -> Vec<u8> {
     out
 }
 
-/// What opening a case says. A mapping named `tracks.toml` without `[session]` gets the usual one.
+/// What opening a case says: the error and its mend, or the warnings. A mapping named `tracks.toml` without `[session]` gets the usual one.
 fn said(case: &Case) -> Vec<String> {
     let folder = Folder::new(&format!("bad-{}", case.name));
     for (name, bytes) in &case.files {
@@ -78,10 +78,14 @@ fn said(case: &Case) -> Vec<String> {
     }
     let first = folder.file(&case.files[0].0);
     let opened = sources(&first).and_then(|s| s[0].open());
+    let base = format!("{}", folder.file("").display());
     match opened {
-        Ok(_) => vec!["no error".into()],
+        Ok(loaded) if loaded.warnings.is_empty() => vec!["no error".into()],
+        Ok(loaded) => {
+            let warnings = loaded.warnings.iter();
+            warnings.map(|w| w.to_string().replace(&base, "")).collect()
+        }
         Err(e) => {
-            let base = format!("{}", folder.file("").display());
             vec![
                 e.to_string().replace(&base, ""),
                 e.mend().replace(&base, ""),

@@ -1,20 +1,41 @@
 //! Players a person says were taken for each other.
 
 use crate::clean::{exchange_samples, moment};
-use crate::error::Problem;
-use crate::mapping::{ExchangeSpec, Mapping};
-use crate::raw::{Exchange, RawTracks};
+use crate::error::{Problem, Warning};
+use crate::mapping::{ExchangeSpec, Mapping, SpaceUnit};
+use crate::raw::{Exchange, RawTracks, Samples};
 
 /// A person's eye is off by so much; within it the exchange is put where it makes both paths
 /// shortest, seconds.
 const ABOUT_S: f64 = 0.5;
 
-/// Undo the exchanges the mapping names, in its order.
-pub(super) fn put_right(mapping: &Mapping, raw: &mut RawTracks) -> Result<(), Problem> {
+/// Undo the exchanges the mapping names, in its order; warn of those nothing in the tracks speaks for.
+pub(super) fn put_right(
+    mapping: &Mapping,
+    raw: &mut RawTracks,
+    warnings: &mut Vec<Warning>,
+) -> Result<(), Problem> {
     for e in &mapping.exchanges {
         let players = both(e, raw)?;
         let from_s = time(raw, "exchanges.from", e.from)?;
         let to_s = e.to.map(|t| time(raw, "exchanges.to", t)).transpose()?;
+        for (key, t) in std::iter::once(("from", from_s)).chain(to_s.map(|t| ("to", t))) {
+            if let Some(why) = doubt(mapping, raw, players, t) {
+                let (a, b) = (&raw.players[players.0].id, &raw.players[players.1].id);
+                let done = if e.happened {
+                    "It was done as written"
+                } else {
+                    "So there was nothing to deny"
+                };
+                warnings.push(Warning::new(
+                    &mapping.path,
+                    format!(
+                        "`exchanges.{key}` of `{a}` and `{b}`: {why}. {done}; check the time \
+                         (seconds of the session, or \"MM:SS\") and both names"
+                    ),
+                ));
+            }
+        }
         let mut said = Exchange {
             players,
             from_s,
@@ -28,6 +49,45 @@ pub(super) fn put_right(mapping: &Mapping, raw: &mut RawTracks) -> Result<(), Pr
         raw.exchanges.push(said);
     }
     Ok(())
+}
+
+/// Why two players can hardly have been exchanged about a time, if so.
+fn doubt(mapping: &Mapping, raw: &RawTracks, players: (usize, usize), t: f64) -> Option<String> {
+    let (a, b) = (&raw.samples[players.0], &raw.samples[players.1]);
+    let near = mapping.cleaning.swap_distance;
+    let length = |metres: f64| match mapping.space.unit {
+        SpaceUnit::Ft | SpaceUnit::In => format!("{:.1} ft", metres / 0.3048),
+        _ => format!("{metres:.1} m"),
+    };
+    match nearest(a, b, t) {
+        None => Some(format!(
+            "they are not both seen within {ABOUT_S} s of {t:.1} s"
+        )),
+        Some(apart) if apart > near => Some(format!(
+            "at their nearest within {ABOUT_S} s of {t:.1} s they are {} apart, and trackers take \
+             players for each other who are nearer than about {}",
+            length(apart),
+            length(near)
+        )),
+        Some(_) => None,
+    }
+}
+
+/// The nearest that two come within [`ABOUT_S`] of a time, metres.
+fn nearest(a: &Samples, b: &Samples, t: f64) -> Option<f64> {
+    let about = |s: &Samples| {
+        let first = s.t.partition_point(|v| *v < t - ABOUT_S);
+        first..s.t.partition_point(|v| *v <= t + ABOUT_S)
+    };
+    let (ours, theirs) = (about(a), about(b));
+    ours.filter_map(|i| {
+        let next = b.t.partition_point(|v| *v < a.t[i]);
+        (next.saturating_sub(1)..=next)
+            .filter(|j| theirs.contains(j))
+            .map(|j| (a.x[i] - b.x[j]).hypot(a.y[i] - b.y[j]))
+            .min_by(f64::total_cmp)
+    })
+    .min_by(f64::total_cmp)
 }
 
 /// From about a time on, each is the other; when exactly.

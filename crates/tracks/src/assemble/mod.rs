@@ -138,7 +138,7 @@ pub(crate) fn read_unplaced(
         ends: Vec::new(),
     };
     raw.ends = ends(mapping, &raw, &periods).map_err(in_mapping)?;
-    exchanges::put_right(mapping, &mut raw).map_err(in_mapping)?;
+    exchanges::put_right(mapping, &mut raw, &mut warnings).map_err(in_mapping)?;
     Ok(Read {
         raw,
         warnings,
