@@ -7,6 +7,7 @@ use base64::engine::general_purpose::STANDARD;
 use setdrift_recognise::model::What;
 use setdrift_report::{PageOptions, page};
 use setdrift_season::results::Results;
+use setdrift_tracks::Meeting;
 use sha2::{Digest, Sha256};
 use support::{Shape, results};
 
@@ -151,6 +152,56 @@ fn nothing_at_all_is_said_and_not_a_panic() {
 fn a_page_of_three_games_and_a_practice_stays_small() {
     let html = write(&results(Shape::FULL));
     assert!(html.len() < 6_000_000, "{} bytes", html.len());
+}
+
+#[test]
+fn where_two_may_have_been_exchanged_is_a_link_into_the_replay() {
+    let mut r = small();
+    let at = r
+        .sessions
+        .iter()
+        .position(|s| s.possessions.iter().any(|p| p.defenders.len() > 1))
+        .unwrap();
+    let guarded = r.sessions[at]
+        .possessions
+        .iter()
+        .find(|p| p.defenders.len() > 1);
+    let p = guarded.unwrap().clone();
+    let (a, b, c) = (p.attackers[0], p.attackers[1], p.attackers[2]);
+    let (d, e) = (p.defenders[0], p.defenders[1]);
+    let meeting = |players, from_s, odds_log10| Meeting {
+        players,
+        from_s,
+        to_s: from_s + 0.4,
+        odds_log10,
+    };
+    let nobody = r.sessions[at].session.players.len();
+    r.sessions[at].quality.meetings = vec![
+        meeting((a, b), p.from_s + 3.0, -2.0),
+        meeting((b, c), p.from_s + 4.0, 1.0),
+        // Not in any possession: told, without a link.
+        meeting((a, b), -100.0, 2.0),
+        meeting((a, nobody), p.from_s + 3.0, 2.0),
+        meeting((d, e), p.from_s + 3.0, 2.0),
+    ];
+    let html = write(&r);
+    let who = between(&html, "<ul class=\"who\">", "</ul><h3>");
+    assert!(
+        who.contains(
+            "1 moment worth a look; 1 less likely; 3 outside possessions or between two opponents."
+        ),
+        "{who}"
+    );
+    let link = |t: f64| format!("href=\"#s{at}p{}\" data-t=\"{t:.2}\">", p.number);
+    let (likely, other) = (
+        who.find(&link(p.from_s + 3.0)).unwrap(),
+        who.find(&link(p.from_s + 2.0)).unwrap(),
+    );
+    assert!(likely < other, "the likeliest first");
+    let label = |i: usize| r.sessions[at].session.players[i].label();
+    assert!(who[likely..].contains(&format!("{} and {}", label(b), label(c))));
+    let html = write(&small());
+    assert!(html.contains("nothing that needs a look."));
 }
 
 /// Reads the packed tracks with a reader of its own: seven bits a byte, zigzag, centimetres.

@@ -21,6 +21,7 @@ mod quality;
 mod replay;
 mod sheet;
 mod summary;
+mod who;
 
 use crate::html::{esc, put, script_safe};
 use crate::words;

@@ -1,7 +1,7 @@
 //! What the data are and what they do not support.
 
 use super::parts::open_section;
-use super::sheet;
+use super::{sheet, who};
 use crate::html::{esc, put};
 use crate::words::{self, clock, percent, tidy};
 use setdrift_season::results::{Results, SessionResults};
@@ -23,6 +23,7 @@ pub fn section(results: &Results, names: &[String]) -> String {
     }
     o.push_str("</tbody></table>");
     sheet::supports(&mut o, results, names);
+    who::who(&mut o, results, names);
     sheet::sheets(&mut o, results, names);
     limits(&mut o, results, names);
     how(&mut o, results);

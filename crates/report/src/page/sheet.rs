@@ -3,7 +3,7 @@
 use crate::html::{esc, put};
 use crate::words::{self, tidy};
 use setdrift_season::results::{Results, SessionResults};
-use setdrift_tracks::{Level, ObjectQuality, Player, VerdictKind};
+use setdrift_tracks::{Level, ObjectQuality, VerdictKind};
 
 /// With more sessions than this, they are counted instead of named.
 const NAMED: usize = 6;
@@ -198,37 +198,6 @@ fn about(s: &SessionResults) -> String {
         text += &format!(
             "Cleaning steps switched off: {}. ",
             q.switched_off.join(", ")
-        );
-    }
-    let mended = q.swaps.iter().filter(|w| w.mended).count();
-    let doubtful: Vec<String> = q
-        .swaps
-        .iter()
-        .filter(|w| w.in_doubt())
-        .map(|w| {
-            let who = |i: usize| {
-                s.session
-                    .players
-                    .get(i)
-                    .map_or_else(String::new, Player::label)
-            };
-            format!(
-                "{} and {} at {}",
-                who(w.players.0),
-                who(w.players.1),
-                words::clock(w.time_s - s.session.start_s)
-            )
-        })
-        .collect();
-    if mended > 0 {
-        text += &format!("{} of identity undone. ", words::count(mended, "exchange"));
-    }
-    if doubtful.is_empty() {
-        text += "No exchange of identity in doubt.";
-    } else {
-        text += &format!(
-            "Perhaps exchanged, and left unknown for a while after: {}.",
-            words::list(&doubtful)
         );
     }
     text
