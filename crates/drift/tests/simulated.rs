@@ -77,6 +77,7 @@ fn story(session: &Session, truth: &Truth) -> BallStory {
             user: s.user,
             screened: None,
             set: true,
+            stood: Some(s.set_s),
             angle: 0.0,
         };
         events.push(event(kind, s.set_s, s.screener));

@@ -25,6 +25,7 @@ mod results;
 mod screen_trees;
 mod screens;
 mod shots;
+mod stood;
 mod story;
 mod touches;
 

@@ -112,6 +112,11 @@ pub enum EventKind {
         screened: Option<PlayerIx>,
         /// Whether the screener stood still at contact.
         set: bool,
+        /// When the screener came to a stand: its speed last fell below 0.5 m/s before the
+        /// contact, session seconds, no earlier than 3 s before it. `None` when it was still
+        /// moving then, or too little of it was seen.
+        #[serde(default)]
+        stood: Option<f64>,
         /// Direction from the screener to the screened defender (without defenders: to the
         /// user) at contact, radians in the court frame, −π..=π.
         angle: f64,

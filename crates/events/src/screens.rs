@@ -10,6 +10,7 @@ use crate::model::{BallStory, Event, EventKind};
 use crate::motion::{Kin, Motion, dist, norm, sub};
 use crate::params::ValidParams;
 use crate::screen_trees;
+use crate::stood::{STANDS, stood};
 use crate::story::seconds;
 use setdrift_court::CourtPoint;
 use setdrift_tracks::Session;
@@ -25,8 +26,6 @@ const FRONT_M: f64 = 11.0;
 const TOLD: f64 = 0.4;
 /// Distances further than this count as this, metres.
 const FAR: f64 = 6.0;
-/// A screener who stands is no faster than this, m/s, sensor noise apart.
-const STANDS: f64 = 0.5;
 /// A guard within this of the screener is screened, metres, sensor noise apart.
 const HELD_M: f64 = 1.2;
 /// Two screens by the same pair lie this far apart, seconds.
@@ -316,6 +315,7 @@ impl Pair<'_, '_> {
                 user: self.user,
                 screened: held.map(|h| h.0),
                 set: still < STANDS + speed_error(m),
+                stood: stood(m, self.screener, self.now),
                 angle: toward[1].atan2(toward[0]),
             },
             time_s: self.now,

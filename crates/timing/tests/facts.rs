@@ -200,6 +200,7 @@ fn the_screen_for_a_post_up_is_set_inside_the_lane() {
             user: w.players[1],
             screened: None,
             set: true,
+            stood: None,
             angle: 0.0,
         };
         let set = to.max(from + 1.0) + 0.4;

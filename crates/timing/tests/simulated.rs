@@ -66,6 +66,7 @@ fn story(t: &Truth, session: &Session) -> BallStory {
             user: s.user,
             screened: None,
             set: true,
+            stood: Some(s.set_s),
             angle: 0.0,
         };
         add(s.set_s, s.place, kind);

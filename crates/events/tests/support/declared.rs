@@ -75,6 +75,12 @@ fn facts(t: &Truth) -> Facts {
             .iter()
             .filter_map(|s| Some((s.screener, s.user, s.used_s?)))
             .collect(),
+        stood: t
+            .screens
+            .iter()
+            .filter(|s| s.used_s.is_some())
+            .map(|s| (s.screener, s.set_s))
+            .collect(),
         perhaps: t
             .screens
             .iter()

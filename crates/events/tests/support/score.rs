@@ -37,6 +37,10 @@ pub struct Score {
     pub shots: Tally,
     pub release_errors: Vec<f64>,
     pub catch_errors: Vec<f64>,
+    /// When screeners came to a stand, found less true, where told.
+    pub stood_errors: Vec<f64>,
+    /// Screens found of which that is not told, though he stood a tenth of a second before.
+    pub not_stood: usize,
 }
 
 impl Score {
@@ -48,6 +52,8 @@ impl Score {
         self.shots.add(o.shots);
         self.release_errors.extend(&o.release_errors);
         self.catch_errors.extend(&o.catch_errors);
+        self.stood_errors.extend(&o.stood_errors);
+        self.not_stood += o.not_stood;
     }
 
     pub fn median_release(&self) -> f64 {
@@ -133,6 +139,24 @@ pub fn score(facts: &Facts, story: &BallStory, possessions: &[Possession], say: 
             catch_errors.push(f.3 - t.3);
         }
     }
+    let mut stood_errors = Vec::new();
+    let mut not_stood = 0;
+    for (t, (_, at)) in facts.screens.iter().zip(&facts.stood) {
+        let found = story.events.iter().find_map(|e| match e.kind {
+            EventKind::Screen {
+                screener,
+                user,
+                stood,
+                ..
+            } if (t.0, t.1) == (screener, user) && near(t.2, e.time_s, SCREEN_S) => Some(stood),
+            _ => None,
+        });
+        match found {
+            Some(Some(s)) => stood_errors.push(s - at),
+            Some(None) if t.2 - at > 0.1 => not_stood += 1,
+            _ => {}
+        }
+    }
     // Contacts that may count either way are taken out of what was found.
     let screens: Vec<_> = screens
         .into_iter()
@@ -175,5 +199,7 @@ pub fn score(facts: &Facts, story: &BallStory, possessions: &[Possession], say: 
         ),
         release_errors,
         catch_errors,
+        stood_errors,
+        not_stood,
     }
 }

@@ -78,6 +78,8 @@ pub struct Facts {
     pub hand_offs: Vec<(usize, usize, f64)>,
     /// Screener, user, time of contact.
     pub screens: Vec<(usize, usize, f64)>,
+    /// Screener and when it came to a stand, of each of these.
+    pub stood: Vec<(usize, f64)>,
     /// Contacts that may be told as screens or not.
     pub perhaps: Vec<(usize, usize, f64)>,
     /// Team, from, to.
@@ -483,7 +485,13 @@ impl Street {
         }
         self.aim[by] = self.pos[by];
         let pause = self.rng.between(0.25, 0.7);
-        self.wait(pause);
+        let mut moving = self.t;
+        for _ in 0..(pause / DT) as usize {
+            self.step();
+            if len(self.vel[by]) > 0.5 {
+                moving = self.t;
+            }
+        }
         // Past the screener, shoulder to shoulder, then onward.
         let line = unit(sub(onward, self.pos[user]));
         let side = mul([-line[1], line[0]], -flip);
@@ -498,6 +506,7 @@ impl Street {
         }
         let start = self.t;
         let mut best = (f64::INFINITY, 0.0);
+        let mut stood = moving;
         let mut aim = via;
         while self.t < start + 2.5 {
             let ahead = sub(via, self.pos[user]);
@@ -510,8 +519,12 @@ impl Street {
                 onward
             };
             let d = len(sub(self.pos[user], self.pos[by]));
+            if len(self.vel[by]) > 0.5 {
+                moving = self.t;
+            }
             if d < best.0 {
                 best = (d, self.t);
+                stood = moving;
             }
             self.step();
             if aim == onward && self.t > best.1 + 0.6 {
@@ -523,6 +536,7 @@ impl Street {
         }
         if best.0 < 1.2 && best.1 < self.t - 0.4 && len(self.vel[by]) < 1.5 {
             self.facts.screens.push((by, user, best.1));
+            self.facts.stood.push((by, stood));
         } else {
             self.facts.perhaps.push((by, user, best.1));
         }

@@ -1,0 +1,122 @@
+//! When a screener came to a stand before the contact.
+//!
+//! A hinge fit (Hudson 1966, J. Amer. Statist. Assoc. 61, 1097–1129): on his way in a straight
+//! line, braking evenly, then at rest. Speeds of single frames would not do: at 10 Hz and 0.35 m
+//! they are wrong by as much as a walk.
+
+use crate::motion::Motion;
+use crate::story::seconds;
+use setdrift_tracks::Known;
+
+/// A player slower than this stands, m/s: half a walk (common practice, no published source).
+pub(crate) const STANDS: f64 = 0.5;
+/// How long before the contact he may have come to a stand, seconds.
+const BACK_S: f64 = 3.0;
+/// He stands on for so long after it, seconds: a user is past within that.
+const ON_S: f64 = 0.25;
+/// How much of the way before it is looked at, seconds: earlier he may have turned.
+const WAY_S: f64 = 0.8;
+/// Times for braking that are tried, seconds: from a walk, from a run (common practice).
+const BRAKES_S: [f64; 3] = [0.25, 0.5, 0.8];
+/// What the model of a straight way leaves out, metres.
+const SWAY_M: f64 = 0.06;
+/// Looks a second that count in full: errors outlast a frame.
+const LOOKS: f64 = 12.0;
+/// Between moments tried, seconds.
+const STEP_S: f64 = 0.04;
+/// A slower approach than this is none, m/s.
+const LEAST_MPS: f64 = 0.8;
+
+/// When a player's speed last fell below [`STANDS`] before a contact, session seconds, no earlier
+/// than [`BACK_S`] before it: the middle of what the samples leave possible. `None` when he was
+/// still moving at the contact, or too little of him was seen.
+///
+/// Costs moments × braking times × samples, about 60 × 3 × 4 s of frames.
+pub(crate) fn stood(m: &Motion, player: usize, contact_s: f64) -> Option<f64> {
+    let s = m.session;
+    let track = s.tracks.get(player)?;
+    let rate = s.rate_hz;
+    let first = s.frame_at(contact_s - BACK_S - WAY_S);
+    let last = s.frame_at(contact_s + ON_S).min(s.frames() - 1);
+    let samples: Vec<(f64, [f64; 2])> = (first..=last)
+        .filter(|f| track.known[*f] == Known::Measured)
+        .map(|f| (seconds(s, f as f64) - contact_s, [track.x[f], track.y[f]]))
+        .collect();
+    if samples.len() < 5 {
+        return None;
+    }
+    let var = m.player_split.0 + m.player_split.1 + SWAY_M * SWAY_M;
+    let fresh = (LOOKS / rate).min(1.0);
+    let mut tried: Vec<(f64, f64)> = Vec::new();
+    let steps = ((BACK_S + ON_S) / STEP_S) as usize;
+    for k in 0..=steps {
+        let rest = -BACK_S + STEP_S * k as f64;
+        for brake in BRAKES_S {
+            let Some((misfit, speed)) = fit(&samples, rest, brake, var) else {
+                continue;
+            };
+            // Braked evenly, he is slower than the limit this long before he rests.
+            let slow = brake * (STANDS / speed.max(LEAST_MPS)).min(1.0);
+            let weak = if speed < LEAST_MPS && rest > -BACK_S {
+                4.0
+            } else {
+                0.0
+            };
+            tried.push((rest - slow, fresh * misfit + weak));
+        }
+    }
+    let best = tried.iter().map(|t| t.1).fold(f64::INFINITY, f64::min);
+    tried.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let total: f64 = tried.iter().map(|t| (best - t.1).exp()).sum();
+    let mut sum = 0.0;
+    let middle = tried.iter().find(|t| {
+        sum += (best - t.1).exp();
+        sum >= 0.5 * total
+    })?;
+    (middle.0 < 0.0).then_some(contact_s + middle.0)
+}
+
+/// Misfit in nats of a way that ends at `rest`, and the speed before braking, m/s. Samples from
+/// before [`WAY_S`] count what a perfect model would leave.
+fn fit(samples: &[(f64, [f64; 2])], rest: f64, brake: f64, var: f64) -> Option<(f64, f64)> {
+    let from = rest - brake - WAY_S;
+    let (mut n, mut g1, mut g2, mut before) = (0.0, 0.0, 0.0, 0.0);
+    let (mut y1, mut gy, mut yy) = ([0.0; 2], [0.0; 2], 0.0);
+    for (t, p) in samples {
+        if *t < from {
+            before += 1.0;
+            continue;
+        }
+        let ahead = (rest - t).max(0.0);
+        let g = if ahead < brake {
+            ahead * ahead / (2.0 * brake)
+        } else {
+            ahead - brake / 2.0
+        };
+        n += 1.0;
+        g1 += g;
+        g2 += g * g;
+        for a in 0..2 {
+            y1[a] += p[a];
+            gy[a] += g * p[a];
+            yy += p[a] * p[a];
+        }
+    }
+    if n < 5.0 {
+        return None;
+    }
+    let det = n * g2 - g1 * g1;
+    let mut sse = yy;
+    let mut speed = 0.0f64;
+    for a in 0..2 {
+        let c = if det > 1e-9 {
+            (n * gy[a] - g1 * y1[a]) / det
+        } else {
+            0.0
+        };
+        let p0 = (y1[a] - c * g1) / n;
+        sse -= p0 * y1[a] + c * gy[a];
+        speed = speed.hypot(c);
+    }
+    Some((sse.max(0.0) / (2.0 * var) + before, speed))
+}
