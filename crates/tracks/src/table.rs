@@ -114,7 +114,8 @@ impl Column {
 pub(crate) struct Interner {
     names: Vec<String>,
     codes: HashMap<Vec<u8>, u32>,
-    /// The code that followed each code last time: rows repeat the same objects in turn.
+    /// The code that followed each code last time it was followed by another: rows repeat the same
+    /// objects in turn, and teams in runs.
     next: Vec<u32>,
     last: u32,
 }
@@ -122,10 +123,9 @@ pub(crate) struct Interner {
 impl Interner {
     /// The number of a name.
     pub(crate) fn code(&mut self, name: &[u8]) -> Result<u32, Problem> {
-        let guess = self.next.get(self.last as usize).copied().unwrap_or(0);
-        if let Some(known) = self.names.get(guess as usize)
-            && known.as_bytes() == name
-        {
+        let is = |code: &u32| self.names.get(*code as usize).map(String::as_bytes) == Some(name);
+        let next = self.next.get(self.last as usize).copied().unwrap_or(0);
+        if let Some(guess) = [next, self.last].into_iter().find(is) {
             self.last = guess;
             return Ok(guess);
         }

@@ -131,15 +131,16 @@ impl<'m> Gather<'m> {
         part: &mut dyn Part,
         at: &impl Fn(Problem) -> TracksError,
     ) -> Result<(), TracksError> {
-        let mut take = |i: Option<usize>| i.map(|i| part.take(i)).transpose();
-        let labels = match &plan.wide {
-            None => Some((take(plan.object)?, take(plan.team)?)),
-            Some(_) => None,
+        let slots = match (&plan.wide, plan.object) {
+            (Some(_), _) => None,
+            (None, object) => {
+                let asked: Vec<usize> = object.into_iter().chain(plan.team).collect();
+                let mut labels = part.take_all(&asked)?.into_iter();
+                let object = object.and_then(|_| labels.next());
+                Some(self.slots(object, labels.next()).map_err(at)?)
+            }
         };
-        let slots = labels
-            .map(|(object, team)| self.slots(object, team))
-            .transpose()
-            .map_err(at)?;
+        let mut take = |i: Option<usize>| i.map(|i| part.take(i)).transpose();
         let period = take(plan.period)?;
         let clock = take(plan.clock)?.and_then(numbers);
         let times =
@@ -284,8 +285,13 @@ impl<'m> Gather<'m> {
         values: &[T],
         to: fn(&mut Growing) -> &mut Vec<T>,
     ) {
+        let take = |g: &mut Growing| std::mem::take(to(g));
+        let mut columns: Vec<Vec<T>> = self.objects.iter_mut().map(take).collect();
         for (s, v) in slots.iter().zip(values) {
-            to(&mut self.objects[*s as usize]).push(*v);
+            columns[*s as usize].push(*v);
+        }
+        for (g, column) in self.objects.iter_mut().zip(columns) {
+            *to(g) = column;
         }
     }
 

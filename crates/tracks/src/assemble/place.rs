@@ -130,9 +130,15 @@ pub(super) fn check_on_floor(
             .iter()
             .flat_map(|s| axis(s).iter().step_by(step).copied())
             .collect();
-        v.sort_by(f64::total_cmp);
-        let at = |q: f64| v[((v.len() - 1) as f64 * q) as usize];
-        (!v.is_empty()).then(|| (at(TAIL), at(1.0 - TAIL)))
+        if v.is_empty() {
+            return None;
+        }
+        let last = (v.len() - 1) as f64;
+        let mut at = |q: f64| {
+            let i = (last * q) as usize;
+            *v.select_nth_unstable_by(i, f64::total_cmp).1
+        };
+        Some((at(TAIL), at(1.0 - TAIL)))
     };
     let (Some((x0, x1)), Some((y0, y1))) = (range(|s| &s.x), range(|s| &s.y)) else {
         return Err(Problem::NoPlayers);

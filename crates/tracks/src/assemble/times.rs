@@ -67,12 +67,18 @@ impl Extent {
                 expected: "times of one kind in all parts of a session",
             });
         }
-        let rows = match times {
-            Times::Seconds(v) => v.len(),
-            Times::Instants(v) => v.len(),
-        };
-        for i in 0..rows {
-            self.add_row(times, i);
+        match times {
+            Times::Seconds(v) => {
+                let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+                for t in v.iter().filter(|t| t.is_finite()) {
+                    (low, high) = (low.min(*t), high.max(*t));
+                }
+                if low <= high {
+                    let (l, h) = self.numbers.unwrap_or((low, high));
+                    self.numbers = Some((l.min(low), h.max(high)));
+                }
+            }
+            Times::Instants(v) => (0..v.len()).for_each(|i| self.add_row(times, i)),
         }
         Ok(())
     }

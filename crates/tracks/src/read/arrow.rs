@@ -370,29 +370,36 @@ impl ArrowFile {
         let failed = |_| self.wrong_type(request.index, request.want);
         let mut interner = Interner::default();
         let mut codes = Vec::with_capacity(series.len());
-        let many = || {
-            TracksError::new(
-                Place::file(&self.file).column(self.names[request.index].clone()),
-                too_many_labels(),
-            )
-        };
-        let mut push = |name: Option<&str>| {
-            let code = match name {
-                None | Some("") => Labels::MISSING,
-                Some(n) => interner.code(n.as_bytes()).map_err(|problem| {
-                    let place = Place::row(&self.file, (first + codes.len()) as u64 + 1);
-                    TracksError::new(place.column(self.names[request.index].clone()), problem)
-                })?,
-            };
+        let mut code = |row: usize, name: &str| {
+            let code = interner.code(name.as_bytes()).map_err(|problem| {
+                let place = Place::row(&self.file, (first + row) as u64 + 1);
+                TracksError::new(place.column(self.names[request.index].clone()), problem)
+            })?;
             if interner.len() > limits::OBJECTS {
-                return Err(many());
+                let place = Place::file(&self.file).column(self.names[request.index].clone());
+                return Err(TracksError::new(place, too_many_labels()));
             }
-            codes.push(code);
-            Ok(())
+            Ok(code)
         };
         if let Ok(text) = series.str() {
-            for cell in text.iter() {
-                push(cell)?;
+            let mut short = ShortTexts::default();
+            for (chunk, array) in text.chunks().iter().zip(text.downcast_iter()) {
+                let valid = chunk.validity();
+                for (i, v) in array.views().iter().enumerate() {
+                    let here = codes.len();
+                    if v.length == 0 || valid.is_some_and(|valid| !valid.get_bit(i)) {
+                        codes.push(Labels::MISSING);
+                        continue;
+                    }
+                    let view = [v.length, v.prefix, v.buffer_idx, v.offset];
+                    if let Some(known) = short.code(view) {
+                        codes.push(known);
+                        continue;
+                    }
+                    let found = code(here, array.value(i))?;
+                    short.keep(view, found);
+                    codes.push(found);
+                }
             }
         } else {
             // Numbers: equal neighbours are frequent enough to keep the last text.
@@ -400,21 +407,62 @@ impl ArrowFile {
             let values = series.f64().map_err(failed)?;
             let mut last = (f64::NAN, String::new());
             for cell in values.iter() {
-                match cell.filter(|v| v.is_finite()) {
-                    None => push(None)?,
+                let here = codes.len();
+                codes.push(match cell.filter(|v| v.is_finite()) {
+                    None => Labels::MISSING,
                     Some(v) => {
                         if v.to_bits() != last.0.to_bits() {
                             last = (v, number_label(v));
                         }
-                        push(Some(&last.1))?;
+                        code(here, &last.1)?
                     }
-                }
+                });
             }
         }
         Ok(Cells::Label(Labels {
             codes,
             names: interner.into_names(),
         }))
+    }
+}
+
+/// Texts of at most twelve bytes, which Arrow's views hold whole (Arrow columnar format 1.4, variable-size
+/// binary view layout): equal views are equal texts, so that most rows need no look at text.
+#[derive(Default)]
+struct ShortTexts {
+    /// By code; only of short texts.
+    views: Vec<Option<[u32; 4]>>,
+    /// The code that followed each code last time it was followed by another.
+    next: Vec<u32>,
+    last: u32,
+}
+
+impl ShortTexts {
+    const BYTES: u32 = 12;
+
+    /// The code of a view, if it is the one that was expected.
+    fn code(&mut self, view: [u32; 4]) -> Option<u32> {
+        let is = |code: &u32| self.views.get(*code as usize) == Some(&Some(view));
+        let next = self.next.get(self.last as usize).copied().unwrap_or(0);
+        let code = [next, self.last].into_iter().find(is)?;
+        self.last = code;
+        Some(code)
+    }
+
+    /// Remember what was found out otherwise.
+    fn keep(&mut self, view: [u32; 4], code: u32) {
+        let at = code as usize;
+        if self.views.len() <= at {
+            self.views.resize(at + 1, None);
+            self.next.resize(at + 1, 0);
+        }
+        if view[0] <= Self::BYTES {
+            self.views[at] = Some(view);
+        }
+        if let Some(next) = self.next.get_mut(self.last as usize) {
+            *next = code;
+        }
+        self.last = code;
     }
 }
 
@@ -446,7 +494,8 @@ impl Part for Rows<'_> {
     }
 
     fn take_all(&mut self, requests: &[usize]) -> Result<Vec<Cells>, TracksError> {
-        if self.file.parts.is_empty() {
+        let number = |i: &usize| self.requests[*i].want == Want::Number;
+        if self.file.parts.is_empty() && requests.iter().all(number) {
             // Mostly copies of memory: one at a time takes as long, and half the room.
             return requests.iter().map(|i| self.column(*i)).collect();
         }

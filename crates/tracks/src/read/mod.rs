@@ -40,11 +40,7 @@ impl Opened {
             Format::Ndjson => Self::Json(json::JsonText::open(path, spec)?),
             Format::Parquet => Self::Arrow(arrow::ArrowFile::open(path, arrow::Kind::Parquet)?),
             Format::Ipc => Self::Arrow(arrow::ArrowFile::open(path, arrow::Kind::Ipc)?),
-            Format::MovingFeatures => Self::Moving(moving::MovingFeatures::open(
-                path,
-                &text::load(path)?,
-                spec,
-            )?),
+            Format::MovingFeatures => Self::Moving(moving::MovingFeatures::open(path, spec)?),
         };
         if opened.names().len() > limits::COLUMNS {
             return Err(TracksError::new(

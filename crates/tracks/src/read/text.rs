@@ -33,13 +33,6 @@ pub(super) fn head(path: &Path, most: usize) -> Result<Vec<u8>, TracksError> {
     Ok(bytes)
 }
 
-/// The bytes of a text file; gzip and zstd are recognised by their first bytes.
-pub(super) fn load(path: &Path) -> Result<Vec<u8>, TracksError> {
-    let mut lines = Lines::open(path, Quotes::None)?;
-    while lines.fill(limits::TEXT_BYTES as usize)? {}
-    Ok(lines.buffer)
-}
-
 /// Whether cells may be quoted, and so hold line ends (RFC 4180).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Quotes {
@@ -175,6 +168,62 @@ impl Lines {
             ));
         }
         Ok(())
+    }
+}
+
+/// A text file read byte by byte, of which only a stretch is held.
+pub(super) struct Bytes {
+    lines: Lines,
+    /// Bytes of the stretch that were read.
+    at: usize,
+    failed: Option<TracksError>,
+}
+
+impl Bytes {
+    const STRETCH: usize = 1 << 16;
+
+    pub(super) fn open(path: &Path) -> Result<Self, TracksError> {
+        Ok(Self {
+            lines: Lines::open(path, Quotes::None)?,
+            at: 0,
+            failed: None,
+        })
+    }
+
+    /// The first byte that is no white space, without reading it; a byte order mark is left out.
+    pub(super) fn first(&mut self) -> Result<Option<u8>, TracksError> {
+        loop {
+            let more = self.lines.fill(Self::STRETCH)?;
+            if self.lines.buffer.starts_with(&[0xef, 0xbb, 0xbf]) {
+                self.at = 3;
+            }
+            let text = self.lines.buffer[self.at..].trim_ascii_start();
+            if !more || !text.is_empty() {
+                return Ok(text.first().copied());
+            }
+        }
+    }
+
+    /// Why reading failed, if it did.
+    pub(super) fn failed(&mut self) -> Option<TracksError> {
+        self.failed.take()
+    }
+}
+
+impl Read for Bytes {
+    fn read(&mut self, out: &mut [u8]) -> std::io::Result<usize> {
+        if self.at == self.lines.buffer.len() {
+            self.lines.buffer.clear();
+            self.at = 0;
+            if let Err(e) = self.lines.fill(Self::STRETCH) {
+                let said = std::io::Error::other(e.to_string());
+                self.failed = Some(e);
+                return Err(said);
+            }
+        }
+        let n = (&self.lines.buffer[self.at..]).read(out)?;
+        self.at += n;
+        Ok(n)
     }
 }
 

@@ -1,19 +1,121 @@
 //! The text of a Moving Features JSON document: what a trajectory needs, the rest skipped.
 
+use super::series::{Positions, Series};
+use crate::error::Problem;
 use crate::table::instant;
 use serde::Deserialize;
-use serde::de::{self, Deserializer, IgnoredAny, MapAccess, SeqAccess, Visitor};
+use serde::de::{self, DeserializeSeed, Deserializer, IgnoredAny, MapAccess, SeqAccess, Visitor};
 use std::collections::BTreeMap;
 use std::fmt;
 
-/// A feature, or a collection of features.
-#[derive(Deserialize)]
+/// Takes the features of a collection as they end, with their place in it, so that only one is held
+/// at a time as it is written; an error ends the reading.
+pub(super) type Sink<'s> = &'s mut dyn FnMut(usize, Node) -> Result<(), Problem>;
+
+/// A document: a feature, or a collection of features, which go to the sink.
+pub(super) struct Document<'s>(pub(super) Sink<'s>);
+
+/// What a document says beside the features of its collection.
+pub(super) struct Whole {
+    /// Its own members, as those of a feature.
+    pub(super) node: Node,
+    /// Whether it has a list of features.
+    pub(super) collection: bool,
+}
+
+impl<'de> DeserializeSeed<'de> for Document<'_> {
+    type Value = Whole;
+
+    fn deserialize<D: Deserializer<'de>>(self, d: D) -> Result<Whole, D::Error> {
+        d.deserialize_map(self)
+    }
+}
+
+impl<'de> Visitor<'de> for Document<'_> {
+    type Value = Whole;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a JSON object")
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Whole, A::Error> {
+        fn once<'de, T: Deserialize<'de>, A: MapAccess<'de>>(
+            slot: &mut Option<T>,
+            name: &'static str,
+            map: &mut A,
+        ) -> Result<(), A::Error> {
+            if slot.is_some() {
+                return Err(de::Error::duplicate_field(name));
+            }
+            *slot = map.next_value()?;
+            Ok(())
+        }
+        let mut kind: Option<String> = None;
+        let mut node = Node::default();
+        let mut collection = false;
+        while let Some(key) = map.next_key::<String>()? {
+            let map = &mut map;
+            match key.as_str() {
+                "type" => once(&mut kind, "type", map)?,
+                "features" if collection => return Err(de::Error::duplicate_field("features")),
+                "features" => collection = map.next_value_seed(Features(&mut *self.0))?,
+                "id" => once(&mut node.id, "id", map)?,
+                "crs" => once(&mut node.crs, "crs", map)?,
+                "geometry" => once(&mut node.geometry, "geometry", map)?,
+                "properties" => once(&mut node.properties, "properties", map)?,
+                "temporalGeometry" => once(&mut node.temporal_geometry, "temporalGeometry", map)?,
+                "temporalProperties" => {
+                    once(&mut node.temporal_properties, "temporalProperties", map)?;
+                }
+                _ => {
+                    map.next_value::<IgnoredAny>()?;
+                }
+            }
+        }
+        node.kind = kind.ok_or_else(|| de::Error::missing_field("type"))?;
+        Ok(Whole { node, collection })
+    }
+}
+
+/// A list of features, or null: whether there is one.
+struct Features<'s>(Sink<'s>);
+
+impl<'de> DeserializeSeed<'de> for Features<'_> {
+    type Value = bool;
+
+    fn deserialize<D: Deserializer<'de>>(self, d: D) -> Result<bool, D::Error> {
+        d.deserialize_any(self)
+    }
+}
+
+impl<'de> Visitor<'de> for Features<'_> {
+    type Value = bool;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a list of features")
+    }
+
+    fn visit_unit<E>(self) -> Result<bool, E> {
+        Ok(false)
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut seq: A) -> Result<bool, A::Error> {
+        let mut i = 0;
+        while let Some(feature) = seq.next_element::<Node>()? {
+            // The sink keeps what it found wrong.
+            (self.0)(i, feature).map_err(|_| de::Error::custom("a feature is not as expected"))?;
+            i += 1;
+        }
+        Ok(true)
+    }
+}
+
+/// A feature.
+#[derive(Default, Deserialize)]
 #[serde(rename_all = "camelCase")]
 pub(super) struct Node {
     #[serde(rename = "type")]
     pub(super) kind: String,
-    #[serde(default)]
-    pub(super) features: Option<Vec<Node>>,
     #[serde(default)]
     pub(super) id: Option<Scalar>,
     #[serde(default)]
@@ -69,14 +171,15 @@ pub(super) struct TemporalGeometry {
 }
 
 /// Values over their own times.
+#[derive(Clone)]
 pub(super) struct Parametric {
     pub(super) datetimes: Vec<Stamp>,
     pub(super) values: BTreeMap<String, Values>,
 }
 
-#[derive(Deserialize)]
+#[derive(Clone, Deserialize)]
 pub(super) struct Values {
-    pub(super) values: Vec<Scalar>,
+    pub(super) values: Series,
 }
 
 /// Positions one after the other; `Other` for a point, a polygon, and whatever else is no line.
@@ -84,8 +187,7 @@ pub(super) struct Values {
 pub(super) enum Coordinates {
     #[default]
     None,
-    /// x, y, and z or NaN.
-    Line(Vec<[f64; 3]>),
+    Line(Positions),
     Other,
 }
 
@@ -102,9 +204,10 @@ pub(super) enum Scalar {
 }
 
 /// A property: one value, or one per position.
+#[derive(Clone)]
 pub(super) enum Property {
     One(Scalar),
-    Many(Vec<Scalar>),
+    Many(Series),
     /// An object, or a list of lists.
     Other,
 }
@@ -144,7 +247,7 @@ impl<'de> Deserialize<'de> for Property {
             }
 
             fn visit_seq<A: SeqAccess<'de>>(self, mut seq: A) -> Result<Property, A::Error> {
-                let mut out = Vec::new();
+                let mut out = Series::default();
                 let mut nested = false;
                 while let Some(item) = seq.next_element::<Property>()? {
                     match item {
@@ -155,7 +258,7 @@ impl<'de> Deserialize<'de> for Property {
                 Ok(if nested {
                     Property::Other
                 } else {
-                    Property::Many(out)
+                    Property::Many(out.shrunk())
                 })
             }
 
@@ -165,6 +268,17 @@ impl<'de> Deserialize<'de> for Property {
             }
         }
         d.deserialize_any(V)
+    }
+}
+
+impl<'de> Deserialize<'de> for Series {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        match Property::deserialize(d)? {
+            Property::Many(s) => Ok(s),
+            _ => Err(de::Error::custom(
+                "expected a list of numbers, texts or nulls",
+            )),
+        }
     }
 }
 
@@ -263,7 +377,7 @@ impl<'de> Deserialize<'de> for Coordinates {
             }
 
             fn visit_seq<A: SeqAccess<'de>>(self, mut seq: A) -> Result<Coordinates, A::Error> {
-                let mut line = Vec::new();
+                let mut line = Positions::default();
                 let mut other = false;
                 while let Some(item) = seq.next_element::<Position>()? {
                     match item {
@@ -274,7 +388,7 @@ impl<'de> Deserialize<'de> for Coordinates {
                 Ok(if other {
                     Coordinates::Other
                 } else {
-                    Coordinates::Line(line)
+                    Coordinates::Line(line.shrunk())
                 })
             }
         }

@@ -5,15 +5,22 @@
 //! `x`, `y`, `z`, then what `properties` and `temporalProperties` hold, each by its own name.
 
 mod document;
+mod series;
 
 use super::csv::too_many_labels;
+use super::text::Bytes;
 use super::{Ready, Sink};
 use crate::error::{Place, Problem, TracksError, shown};
 use crate::limits;
 use crate::mapping::FileSpec;
 use crate::table::{Column, Interner, Labels, Request, Want, instant, number_label, seconds};
-use document::{Coordinates, Node, Parametric, Property, Scalar, Stamp, TemporalGeometry};
+use document::{
+    Coordinates, Document, Node, Parametric, Property, Scalar, Stamp, TemporalGeometry, Whole,
+};
+use serde::de::DeserializeSeed;
+use series::{Positions, Series};
 use std::collections::BTreeMap;
+use std::io::BufReader;
 use std::path::{Path, PathBuf};
 
 /// Columns that every document has, before those of its own.
@@ -35,56 +42,58 @@ pub(crate) struct MovingFeatures {
 struct Track {
     id: Option<Scalar>,
     times: Vec<Stamp>,
-    positions: Vec<[f64; 3]>,
+    positions: Positions,
     values: BTreeMap<String, Held>,
 }
 
 /// Values of a track's column.
 enum Held {
     Throughout(Scalar),
-    Each(Vec<Scalar>),
+    Each(Series),
 }
 
 impl MovingFeatures {
-    pub(super) fn open(file: &Path, bytes: &[u8], spec: &FileSpec) -> Result<Self, TracksError> {
-        if bytes.trim_ascii().is_empty() {
-            return Err(TracksError::new(
-                Place::file(file),
-                Problem::Empty {
-                    expected: "a Moving Features JSON document",
-                },
-            ));
+    pub(super) fn open(file: &Path, spec: &FileSpec) -> Result<Self, TracksError> {
+        let mut bytes = Bytes::open(file)?;
+        match bytes.first()? {
+            Some(b'{') => {}
+            Some(_) => {
+                return Err(TracksError::new(
+                    Place::row(file, 1),
+                    Problem::Json {
+                        message: "not a JSON object: expected a document that begins with \
+                                  {\"type\": \"FeatureCollection\", \"features\": [...]}"
+                            .into(),
+                    },
+                ));
+            }
+            None => {
+                return Err(TracksError::new(
+                    Place::file(file),
+                    Problem::Empty {
+                        expected: "a Moving Features JSON document",
+                    },
+                ));
+            }
         }
-        let text = bytes.strip_prefix(&[0xef, 0xbb, 0xbf]).unwrap_or(bytes);
-        if !text.trim_ascii_start().starts_with(b"{") {
-            return Err(TracksError::new(
-                Place::row(file, 1),
-                Problem::Json {
-                    message: "not a JSON object: expected a document that begins with \
-                              {\"type\": \"FeatureCollection\", \"features\": [...]}"
-                        .into(),
-                },
-            ));
-        }
-        let document: Node = serde_json::from_slice(text).map_err(|e| {
-            let message = e.to_string();
-            let message = message
-                .rsplit_once(" at line ")
-                .map_or(message.as_str(), |(m, _)| m);
-            TracksError::new(
-                Place::row(file, e.line() as u64),
-                Problem::Json {
-                    message: format!(
-                        "not a Moving Features document: {}, at character {}",
-                        shown_message(message),
-                        e.column()
-                    ),
-                },
-            )
-        })?;
         let at = |problem| TracksError::new(Place::file(file), problem);
         let mut reading = Reading::default();
-        reading.document(document).map_err(at)?;
+        let mut wrong = None;
+        let mut sink = |i: usize, feature: Node| {
+            let read = reading.member(i, feature);
+            read.inspect_err(|problem| wrong = Some(problem.clone()))
+        };
+        let mut json = serde_json::Deserializer::from_reader(BufReader::new(&mut bytes));
+        let document = Document(&mut sink)
+            .deserialize(&mut json)
+            .and_then(|whole| json.end().map(|()| whole));
+        drop(json);
+        let whole = document.map_err(|e| match (bytes.failed(), wrong) {
+            (Some(failed), _) => failed,
+            (None, Some(problem)) => at(problem),
+            (None, None) => no_document(file, &e),
+        })?;
+        reading.document(whole).map_err(at)?;
         let rows: usize = reading.tracks.iter().map(|t| t.times.len()).sum();
         super::check_rows(file, rows as u64)?;
         if rows == 0 {
@@ -94,10 +103,7 @@ impl MovingFeatures {
                     .into(),
             }));
         }
-        let heights = reading
-            .tracks
-            .iter()
-            .any(|t| t.positions.iter().any(|p| !p[2].is_nan()));
+        let heights = reading.tracks.iter().any(|t| !t.positions.z.is_empty());
         let mut names: Vec<String> = FIXED[..if heights { 5 } else { 4 }]
             .iter()
             .map(|n| (*n).to_owned())
@@ -206,9 +212,9 @@ impl MovingFeatures {
         match self.names[column].as_str() {
             DATETIMES => Source::Datetimes(&track.times),
             ID => track.id.as_ref().map_or(Source::Nowhere, Source::One),
-            "x" => Source::Axis(&track.positions, 0),
-            "y" => Source::Axis(&track.positions, 1),
-            "z" => Source::Axis(&track.positions, 2),
+            "x" => Source::Axis(&track.positions.x),
+            "y" => Source::Axis(&track.positions.y),
+            "z" => Source::Axis(&track.positions.z),
             name => match track.values.get(name) {
                 None => Source::Nowhere,
                 Some(Held::Throughout(s)) => Source::One(s),
@@ -226,9 +232,13 @@ impl MovingFeatures {
         let cell = match source {
             Source::Nowhere => Cell::Missing,
             Source::Datetimes(t) => Cell::Instant(t[i].0),
-            Source::Axis(p, axis) => Cell::Number(p[i][*axis]),
+            Source::Axis(v) => v.get(i).map_or(Cell::Missing, |v| Cell::Number(*v)),
             Source::One(s) => scalar(s),
-            Source::Each(v) => v.get(i).map_or(Cell::Missing, scalar),
+            Source::Each(Series::Numbers(v)) => match v.get(i) {
+                Some(v) if !v.is_nan() => Cell::Number(*v),
+                _ => Cell::Missing,
+            },
+            Source::Each(Series::Mixed(v)) => v.get(i).map_or(Cell::Missing, scalar),
         };
         let stands_for_none = match &cell {
             Cell::Number(v) => !self.missing.is_empty() && self.missing.contains(&number_label(*v)),
@@ -242,9 +252,9 @@ impl MovingFeatures {
 enum Source<'t> {
     Nowhere,
     Datetimes(&'t [Stamp]),
-    Axis(&'t [[f64; 3]], usize),
+    Axis(&'t [f64]),
     One(&'t Scalar),
-    Each(&'t [Scalar]),
+    Each(&'t Series),
 }
 
 enum Cell<'t> {
@@ -311,27 +321,31 @@ struct Reading {
 }
 
 impl Reading {
-    fn document(&mut self, node: Node) -> Result<(), Problem> {
+    /// A feature of a collection.
+    fn member(&mut self, i: usize, feature: Node) -> Result<(), Problem> {
+        let way = format!("features[{i}]");
+        if !matches!(feature.kind.as_str(), "Feature" | "MovingFeature") {
+            return Err(unexpected(&way, &feature.kind, "Feature"));
+        }
+        self.crs(feature.crs.as_ref().and_then(document::Crs::name));
+        self.feature(feature, &way)
+    }
+
+    /// What there is beside the members of a collection.
+    fn document(&mut self, Whole { node, collection }: Whole) -> Result<(), Problem> {
         self.crs(node.crs.as_ref().and_then(document::Crs::name));
         match node.kind.as_str() {
-            "FeatureCollection" | "MovingFeatureCollection" => {
-                let features = node.features.ok_or_else(|| Problem::Json {
-                    message: format!(
-                        "a {} without `features`: expected a list of features",
-                        node.kind
-                    ),
-                })?;
-                for (i, feature) in features.into_iter().enumerate() {
-                    let way = format!("features[{i}]");
-                    if !matches!(feature.kind.as_str(), "Feature" | "MovingFeature") {
-                        return Err(unexpected(&way, &feature.kind, "Feature"));
-                    }
-                    self.crs(feature.crs.as_ref().and_then(document::Crs::name));
-                    self.feature(feature, &way)?;
-                }
-                Ok(())
+            "FeatureCollection" | "MovingFeatureCollection" if collection => Ok(()),
+            "FeatureCollection" | "MovingFeatureCollection" => Err(Problem::Json {
+                message: format!(
+                    "a {} without `features`: expected a list of features",
+                    node.kind
+                ),
+            }),
+            "Feature" | "MovingFeature" => {
+                self.tracks.clear();
+                self.feature(node, "")
             }
-            "Feature" | "MovingFeature" => self.feature(node, ""),
             other => Err(Problem::Json {
                 message: format!(
                     "`type` is `{}`: expected `FeatureCollection` or `Feature`",
@@ -368,20 +382,31 @@ impl Reading {
             let Coordinates::Line(positions) = g.coordinates else {
                 return Err(unexpected(&way, &g.kind, "LineString"));
             };
-            let stamps = times
-                .iter()
-                .enumerate()
-                .map(|(i, t)| stamp(t).ok_or_else(|| no_stamp(t, i, &way)))
+            let stamps = (0..times.len())
+                .map(|i| {
+                    let t = times.get(i);
+                    stamp(&t).ok_or_else(|| no_stamp(&t, i, &way))
+                })
                 .collect::<Result<Vec<_>, _>>()?;
             self.track(stamps, positions, &way)?;
         }
-        let parametric = feature.temporal_properties.unwrap_or_default();
-        for track in &mut self.tracks[from..] {
+        let mut parametric = feature.temporal_properties.unwrap_or_default();
+        let tracks = self.tracks.len();
+        for (k, track) in self.tracks.iter_mut().enumerate().skip(from) {
             track.id.clone_from(&id);
-            for (name, property) in &properties {
-                track.describe(name, property);
+            // All but the last get copies: most features have one track.
+            let (own, measured) = if k + 1 == tracks {
+                (
+                    std::mem::take(&mut properties),
+                    std::mem::take(&mut parametric),
+                )
+            } else {
+                (properties.clone(), parametric.clone())
+            };
+            for (name, property) in own {
+                track.describe(&name, property);
             }
-            for (i, p) in parametric.iter().enumerate() {
+            for (i, p) in measured.into_iter().enumerate() {
                 let way = format!("{}[{i}]", join(way, "temporalProperties"));
                 track.measure(p, &way)?;
             }
@@ -419,8 +444,8 @@ impl Reading {
 
     fn track(
         &mut self,
-        times: Vec<Stamp>,
-        positions: Vec<[f64; 3]>,
+        mut times: Vec<Stamp>,
+        positions: Positions,
         way: &str,
     ) -> Result<(), Problem> {
         if times.len() != positions.len() {
@@ -432,6 +457,7 @@ impl Reading {
                 ),
             });
         }
+        times.shrink_to_fit();
         self.tracks.push(Track {
             id: None,
             times,
@@ -444,19 +470,19 @@ impl Reading {
 
 impl Track {
     /// A property: one value, one per position, or one per piece between two positions.
-    fn describe(&mut self, name: &str, property: &Property) {
+    fn describe(&mut self, name: &str, property: Property) {
         let n = self.times.len();
         let held = match property {
-            Property::One(s) => Held::Throughout(s.clone()),
-            Property::Many(v) if v.len() == 1 => Held::Throughout(v[0].clone()),
-            Property::Many(v) if v.len() == n || v.len() + 1 == n => Held::Each(v.clone()),
+            Property::One(s) => Held::Throughout(s),
+            Property::Many(v) if v.len() == 1 => Held::Throughout(v.get(0)),
+            Property::Many(v) if v.len() == n || v.len() + 1 == n => Held::Each(v),
             Property::Many(_) | Property::Other => return,
         };
         self.hold(name, "properties", held);
     }
 
     /// Values at the times at which the track has positions; elsewhere missing.
-    fn measure(&mut self, p: &Parametric, way: &str) -> Result<(), Problem> {
+    fn measure(&mut self, p: Parametric, way: &str) -> Result<(), Problem> {
         let same = p.datetimes == self.times;
         let at: BTreeMap<Stamp, usize> = if same {
             BTreeMap::new()
@@ -467,7 +493,7 @@ impl Track {
                 .map(|(i, t)| (*t, i))
                 .collect()
         };
-        for (name, v) in &p.values {
+        for (name, v) in p.values {
             if v.values.len() != p.datetimes.len() {
                 return Err(Problem::Json {
                     message: format!(
@@ -478,12 +504,15 @@ impl Track {
                 });
             }
             let each = if same {
-                v.values.clone()
+                v.values
             } else {
-                let pick = |t: &Stamp| at.get(t).map_or(Scalar::Missing, |i| v.values[*i].clone());
-                self.times.iter().map(pick).collect()
+                let mut each = Series::default();
+                for t in &self.times {
+                    each.push(at.get(t).map_or(Scalar::Missing, |i| v.values.get(*i)));
+                }
+                each.shrunk()
             };
-            self.hold(name, "temporalProperties", Held::Each(each));
+            self.hold(&name, "temporalProperties", Held::Each(each));
         }
         Ok(())
     }
@@ -536,6 +565,24 @@ fn unexpected(way: &str, found: &str, expected: &str) -> Problem {
     Problem::Json {
         message: format!("`{way}` is a `{}`: expected `{expected}`", shown(found)),
     }
+}
+
+/// What a parser did not understand, and where.
+fn no_document(file: &Path, e: &serde_json::Error) -> TracksError {
+    let message = e.to_string();
+    let message = message
+        .rsplit_once(" at line ")
+        .map_or(message.as_str(), |(m, _)| m);
+    TracksError::new(
+        Place::row(file, e.line() as u64),
+        Problem::Json {
+            message: format!(
+                "not a Moving Features document: {}, at character {}",
+                shown_message(message),
+                e.column()
+            ),
+        },
+    )
 }
 
 /// A parser's message without the input's control characters, shortened.
