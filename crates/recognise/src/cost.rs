@@ -2,6 +2,7 @@
 //! and roles.
 
 use crate::{params::ValidParams, query::Query, roles::Assignment, templates::Templates};
+use pulp::{Arch, Simd, WithSimd};
 use setdrift_court::AttackPoint;
 use setdrift_playbook::graph::RATE_HZ;
 use std::ops::Range;
@@ -46,6 +47,7 @@ impl Path {
         self.yy.push((weight * (across + less * uy * uy)) as f32);
     }
 
+    #[inline(always)]
     /// A frame as the declared hand (1) or the other (−1) has it.
     fn spot(&self, row: usize, sign: f32) -> Spot {
         Spot {
@@ -162,33 +164,69 @@ impl Costs {
         first: usize,
         out: &mut [f32],
     ) {
+        Arch::new().dispatch(Fill {
+            costs: self,
+            t,
+            hand,
+            assignment,
+            first,
+            out,
+        });
+    }
+}
+
+/// One call of [`Costs::fill`].
+struct Fill<'a> {
+    costs: &'a Costs,
+    t: usize,
+    hand: usize,
+    assignment: &'a Assignment,
+    first: usize,
+    out: &'a mut [f32],
+}
+
+impl WithSimd for Fill<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        let Self {
+            costs,
+            t,
+            hand,
+            assignment,
+            first,
+            out,
+        } = self;
         let rows = first..first + out.len();
-        let at = place(&self.seen_ball, t, hand);
+        let at = place(&costs.seen_ball, t, hand);
         match at {
             Some(at) => {
                 out.fill(0.0);
-                add(out, &self.ball, rows.clone(), at, self.cap_ball);
-                for (cost, open) in out.iter_mut().zip(&self.ball_open[rows.clone()]) {
-                    *cost = if *open { self.unknown_ball } else { *cost };
+                add(out, &costs.ball, rows.clone(), at, costs.cap_ball);
+                for (cost, open) in out.iter_mut().zip(&costs.ball_open[rows.clone()]) {
+                    *cost = if *open { costs.unknown_ball } else { *cost };
                 }
             }
-            None => out.fill(self.unknown_ball),
+            None => out.fill(costs.unknown_ball),
         }
-        for (path, player) in self.roles.iter().zip(assignment) {
-            match player.and_then(|p| place(&self.players[p], t, hand)) {
-                Some(at) => add(out, path, rows.clone(), at, self.cap),
-                None => out.iter_mut().for_each(|cost| *cost += self.unknown),
+        for (path, player) in costs.roles.iter().zip(assignment) {
+            match player.and_then(|p| place(&costs.players[p], t, hand)) {
+                Some(at) => add(out, path, rows.clone(), at, costs.cap),
+                None => out.iter_mut().for_each(|cost| *cost += costs.unknown),
             }
         }
     }
 }
 
 /// A sample as the declared hand sees it.
+#[inline(always)]
 fn place(seen: &Seen, t: usize, hand: usize) -> Option<(f32, f32)> {
     let (x, y) = (seen.x[t], seen.y[t]);
     (!x.is_nan()).then_some((x, if hand == 0 { y } else { -y }))
 }
 
+#[inline(always)]
 fn add(out: &mut [f32], path: &Path, rows: Range<usize>, at: (f32, f32), cap: f32) {
     let places = path.x[rows.clone()].iter().zip(&path.y[rows.clone()]);
     let forms = path.xx[rows.clone()]
@@ -224,6 +262,8 @@ pub struct Bounds {
     /// `[hand]`.
     ball: Vec<Least>,
     unknown: Vec<f32>,
+    /// Per template, its parts.
+    parts: Vec<Vec<Range<usize>>>,
     /// Per template and part, the fewest frames it can last.
     shortest: Vec<Vec<usize>>,
 }
@@ -309,6 +349,7 @@ impl Bounds {
             ball,
             unknown: vec![costs.unknown; costs.frames],
             shortest: parts.iter().map(|parts| shortest(parts, fastest)).collect(),
+            parts,
         }
     }
 
@@ -320,6 +361,11 @@ impl Bounds {
     /// Number of players.
     pub fn players(&self) -> usize {
         self.players
+    }
+
+    /// The reference frames, within a template, of each of its parts.
+    pub fn parts(&self, template: usize) -> &[Range<usize>] {
+        &self.parts[template]
     }
 
     /// The fewest frames that each part of a template can last.
@@ -376,6 +422,47 @@ impl Least {
     }
 }
 
+/// The least cost, per query frame, over some reference frames.
+struct Over<'a> {
+    path: &'a Path,
+    rows: Range<usize>,
+    seen: &'a Seen,
+    hand: usize,
+    cap: f32,
+    unknown: f32,
+    out: &'a mut [f32],
+}
+
+/// Query frames looked at together.
+const LANES: usize = 16;
+
+impl WithSimd for Over<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        let sign = if self.hand == 0 { 1.0 } else { -1.0 };
+        let (x, y) = (self.seen.x.chunks(LANES), self.seen.y.chunks(LANES));
+        for ((out, x), y) in self.out.chunks_mut(LANES).zip(x).zip(y) {
+            let (mut sx, mut sy) = ([f32::NAN; LANES], [f32::NAN; LANES]);
+            sx[..x.len()].copy_from_slice(x);
+            sy[..y.len()].copy_from_slice(y);
+            let mut least = [self.cap; LANES];
+            for row in self.rows.clone() {
+                let spot = self.path.spot(row, sign);
+                for i in 0..LANES {
+                    // Comparing with NaN is false and leaves the cap.
+                    least[i] = off((sx[i], sy[i]), spot, least[i]);
+                }
+            }
+            for (least, sx) in least.iter_mut().zip(&sx) {
+                *least = if sx.is_nan() { self.unknown } else { *least };
+            }
+            out.copy_from_slice(&least[..out.len()]);
+        }
+    }
+}
+
 /// Appends, per query frame, the least cost over some reference frames.
 fn least(
     out: &mut Vec<f32>,
@@ -388,16 +475,13 @@ fn least(
 ) {
     let start = out.len();
     out.resize(start + seen.x.len(), cap);
-    let out = &mut out[start..];
-    let sign = if hand == 0 { 1.0 } else { -1.0 };
-    for row in rows {
-        let spot = path.spot(row, sign);
-        for ((least, sx), sy) in out.iter_mut().zip(&seen.x).zip(&seen.y) {
-            // Comparing with NaN is false and leaves the cap.
-            *least = off((*sx, *sy), spot, *least);
-        }
-    }
-    for (least, sx) in out.iter_mut().zip(&seen.x) {
-        *least = if sx.is_nan() { unknown } else { *least };
-    }
+    Arch::new().dispatch(Over {
+        path,
+        rows,
+        seen,
+        hand,
+        cap,
+        unknown,
+        out: &mut out[start..],
+    });
 }

@@ -3,18 +3,19 @@
 
 use crate::{
     cost::{Bounds, Costs},
+    gain::Prices,
     model::Hand,
     params::ValidParams,
     parts::Parts,
-    prune::{Stretch, Survivors, at_most, survivors},
-    relax::{Relaxed, Words},
+    prune::{Stretch, Survivors, at_most, prices, survivors},
+    relax::{Tables, Words, runs},
     roles::Assignment,
     templates::{Kind, Templates},
 };
 use setdrift_warp::connected::{
-    Decoder, Decoding, Filler, Grammar, SegmentKind, Settings, Tempo, Word, WordId,
+    Decoder, Decoding, Filler, FrameCosts, Grammar, SegmentKind, Settings, Tempo, Word, WordId,
 };
-use std::ops::Range;
+use std::{cell::RefCell, ops::Range};
 
 /// A template under one hypothesis of hand and roles.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -54,6 +55,7 @@ pub struct Search<'a> {
     bounds: Bounds,
     params: &'a ValidParams,
     frames: usize,
+    tables: &'a RefCell<Tables>,
 }
 
 /// How much of the search space was looked at.
@@ -101,6 +103,7 @@ impl<'a> Search<'a> {
         costs: &'a Costs,
         params: &'a ValidParams,
         frames: usize,
+        tables: &'a RefCell<Tables>,
     ) -> Self {
         Self {
             templates,
@@ -110,6 +113,7 @@ impl<'a> Search<'a> {
             bounds: Bounds::new(costs, templates, params.fastest as usize),
             params,
             frames,
+            tables,
         }
     }
 
@@ -165,32 +169,70 @@ impl<'a> Search<'a> {
         effort.words += hypotheses * lens.clone().count();
         effort.cells += hypotheses * frames * lens.sum::<usize>();
         effort.looked += found.looked;
+        let found = self.led_to(found, stretch);
         effort.survived += found.keys.len();
         if found.keys.len() <= FIRST {
             effort.decoded += found.keys.len();
             return self.decode(&found.keys, None, stretch, effort);
         }
-        let relaxed = self.relax_whole(&found, stretch);
-        let mut order: Vec<(f32, usize)> = relaxed.least().into_iter().zip(0..).collect();
+        let tables = &mut *self.tables.borrow_mut();
+        self.relax_whole(&found, stretch, tables);
+        let mut order: Vec<(f32, usize)> = tables.least().into_iter().zip(0..).collect();
         order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let mut first: Vec<usize> = order[..FIRST].iter().map(|(_, word)| *word).collect();
         first.sort_unstable();
         let first: Vec<Key> = first.into_iter().map(|word| found.keys[word]).collect();
         let good = self.decode(&first, None, stretch, effort)?;
         let most = good.0 as f32;
-        let windows = relaxed.windows(most);
+        let windows = tables.windows(most);
         let left = found.keys.iter().zip(windows);
         let (keys, windows): (Vec<Key>, Vec<_>) = left.filter_map(|(k, w)| Some((*k, w?))).unzip();
         let all_known = |keys: &[Key]| keys.iter().all(|k| first.binary_search(k).is_ok());
         if all_known(&keys) {
             return Ok(good);
         }
-        let (keys, known) = self.closer(keys, &windows, most, stretch);
+        let (keys, known) = self.closer(keys, &windows, most, stretch, tables);
         effort.decoded += keys.len();
         if all_known(&keys) {
             return Ok(good);
         }
         self.decode(&keys, Some(known), stretch, effort)
+    }
+
+    /// Leaves out words that cannot matter because of what is left to lead to them and to follow.
+    fn led_to(&self, found: Survivors, stretch: &Stretch) -> Survivors {
+        let keys = &found.keys;
+        let edges = self.edges(keys);
+        let prices = |key: &Key| prices(self.templates, self.params, key.template, stretch.inside);
+        let prices: Vec<Prices> = keys.iter().map(prices).collect();
+        let entry: Vec<f32> = keys.iter().map(|key| self.entry(*key) as f32).collect();
+        let mut left = vec![true; keys.len()];
+        let mut count = 0;
+        while count != left.iter().filter(|left| **left).count() {
+            count = left.iter().filter(|left| **left).count();
+            let mut now: Vec<Prices> = prices.clone();
+            for (now, entry) in now.iter_mut().zip(&entry) {
+                (now.entry, now.follows, now.saved) = (*entry, false, 0.0);
+            }
+            for (from, to) in &edges {
+                if left[*from] && left[*to] {
+                    now[*to].follows = true;
+                    now[*from].saved = now[*from].saved.max(entry[*to]);
+                }
+            }
+            for ((left, gain), prices) in left.iter_mut().zip(&found.gains).zip(&now) {
+                *left = *left && gain.matters(prices);
+            }
+        }
+        let frames = stretch.frames.len();
+        let rows = found.bounds.chunks_exact(frames);
+        let kept = rows.zip(&left).filter(|(_, left)| **left);
+        Survivors {
+            bounds: kept.flat_map(|(row, _)| row).copied().collect(),
+            keys: keep(&found.keys, &left),
+            gains: keep(&found.gains, &left),
+            looked: found.looked,
+        }
     }
 
     /// Leaves out more words, and more frames of those left, by the relaxation over parts of words.
@@ -200,29 +242,25 @@ impl<'a> Search<'a> {
         windows: &[Range<usize>],
         most: f32,
         stretch: &Stretch,
+        tables: &mut Tables,
     ) -> (Vec<Key>, Known) {
         let frames = stretch.frames.len();
         let parts = Parts::new(&keys, |template| self.bounds.shortest(template).to_vec());
-        let n = parts.of.len();
-        let (mut bounds, mut row) = (vec![f32::INFINITY; n * frames], vec![0.0; frames]);
-        let mut floor = vec![f32::INFINITY; frames];
-        for (state, (key, part)) in parts.of.iter().enumerate() {
-            let (key, window) = (keys[*key], windows[*key].clone());
-            let start = stretch.frames.start;
+        let start = stretch.frames.start;
+        tables.lay_out(parts.of.len(), frames, |state, row| {
+            let (key, part) = parts.of[state];
+            let (key, window) = (keys[key], windows[key].clone());
+            row.fill(f32::INFINITY);
             let within = start + window.start..start + window.end;
-            let row = &mut row[..window.len()];
             let assignment = &self.assignments[key.assignment];
-            let at = (key.template, *part);
+            let at = (key.template, part);
+            let row = &mut row[window];
             self.bounds
                 .part(key.hand as usize, assignment, at, within, row);
-            for (t, cost) in window.zip(row) {
-                bounds[t * n + state] = *cost;
-                floor[t] = floor[t].min(*cost);
-            }
-        }
-        let relaxed = self.relax(&keys, &parts, bounds, stretch);
+        });
+        self.relax(&keys, &parts, stretch, tables);
         let mut spans: Vec<Option<Range<usize>>> = vec![None; keys.len()];
-        for ((key, part), window) in parts.of.iter().zip(relaxed.windows(most)) {
+        for ((key, part), window) in parts.of.iter().zip(tables.windows(most)) {
             let Some(window) = window else { continue };
             match &mut spans[*key] {
                 None if *part == 0 => spans[*key] = Some(window),
@@ -230,38 +268,45 @@ impl<'a> Search<'a> {
                 None => {}
             }
         }
-        let left = keys.into_iter().zip(spans);
-        let (keys, windows) = left.filter_map(|(key, span)| Some((key, span?))).unzip();
-        let known = Known {
+        let mut known = Known {
             most,
-            windows,
-            floor,
+            windows: Vec::new(),
+            rest: Vec::new(),
+            first: Vec::new(),
         };
-        (keys, known)
+        let mut left = Vec::new();
+        for (key, span) in spans.into_iter().enumerate() {
+            let Some(span) = span else { continue };
+            let states = parts.states(key);
+            known.first.push(known.rest.len());
+            for t in span.clone() {
+                let rest = tables.rest(t);
+                known.rest.extend(states.iter().map(|state| rest[*state]));
+            }
+            known.windows.push(span);
+            left.push(keys[key]);
+        }
+        (left, known)
     }
 
     /// The relaxation with each word one state.
-    fn relax_whole(&self, found: &Survivors, stretch: &Stretch) -> Relaxed {
+    fn relax_whole(&self, found: &Survivors, stretch: &Stretch, tables: &mut Tables) {
         let (keys, frames) = (&found.keys, stretch.frames.len());
-        let mut bounds = vec![0.0; found.bounds.len()];
-        for (word, row) in found.bounds.chunks_exact(frames).enumerate() {
-            for (t, cost) in row.iter().enumerate() {
-                bounds[t * keys.len() + word] = *cost;
-            }
-        }
+        tables.lay_out(keys.len(), frames, |word, row| {
+            row.copy_from_slice(&found.bounds[word * frames..][..frames]);
+        });
         let fastest = self.params.fastest as usize;
         let parts = Parts::new(keys, |template| {
             vec![self.templates.list[template].len.div_ceil(fastest).max(1)]
         });
-        self.relax(keys, &parts, bounds, stretch)
+        self.relax(keys, &parts, stretch, tables);
     }
 
-    /// The relaxation over states, with what each costs at least: `[frame][state]`.
-    fn relax(&self, keys: &[Key], parts: &Parts, bounds: Vec<f32>, stretch: &Stretch) -> Relaxed {
+    /// The relaxation over states, whose bounds are laid out.
+    fn relax(&self, keys: &[Key], parts: &Parts, stretch: &Stretch, tables: &mut Tables) {
         let open = |yes: bool, price: f32| if yes { price } else { f32::INFINITY };
         let of = || parts.of.iter().map(|(key, part)| (keys[*key], *part));
         Words {
-            bounds,
             frames: stretch.frames.len(),
             entry: of()
                 .map(|(key, part)| open(part == 0, self.entry(key) as f32))
@@ -276,11 +321,11 @@ impl<'a> Search<'a> {
             ending: (0..parts.of.len())
                 .map(|state| open(parts.is_last(state), 0.0))
                 .collect(),
-            edges: &parts.edges(&self.edges(keys)),
+            edges: runs(parts.edges(&self.edges(keys))),
             off: self.params.off_script as f32,
             inside: stretch.inside,
         }
-        .relax()
+        .relax(tables);
     }
 
     /// Local cost of each frame of a decoded word.
@@ -328,33 +373,23 @@ impl<'a> Search<'a> {
         }
         let grammar = self.grammar(keys, stretch.inside);
         let grammar = grammar.check().map_err(|e| DecodeError(e.to_string()))?;
-        let (windows, most, floor) = match known {
-            Some(k) => (k.windows, Some(at_most(k.most)), Some(k.floor)),
-            None => (vec![0..frames; keys.len()], None, None),
-        };
         let settings = Settings {
             filler: Some(Filler::constant(off)),
-            abandon_above: most,
-            floor,
+            abandon_above: known.as_ref().map(|known| at_most(known.most)),
+            floor: None,
         };
-        let mut filled = 0;
-        let mut costs = |query: usize, word: WordId, out: &mut [f32]| {
-            if !windows[word.0].contains(&query) {
-                out.fill(f32::INFINITY);
-                return;
-            }
-            filled += out.len();
-            let key = keys[word.0];
-            let t = &self.templates.list[key.template];
-            let assignment = &self.assignments[key.assignment];
-            self.costs
-                .fill(start + query, key.hand as usize, assignment, t.first, out);
+        let mut costs = WordCosts {
+            search: self,
+            keys,
+            start,
+            known,
+            filled: 0,
         };
         let decoding = Decoder::new(&grammar)
             .map_err(|e| DecodeError(e.to_string()))?
             .decode(frames, &mut costs, &settings)
             .map_err(|e| DecodeError(e.to_string()))?;
-        effort.filled += filled;
+        effort.filled += costs.filled;
         // With filler everywhere there is always an explanation.
         let decoding = decoding.ok_or_else(|| DecodeError("no explanation".to_owned()))?;
         Ok((decoding.total, found(&decoding, keys, start)))
@@ -425,12 +460,7 @@ impl<'a> Search<'a> {
         } else {
             0.0
         };
-        roster
-            + match self.templates.list[key.template].kind {
-                Kind::Set(_) => self.params.entry_set,
-                Kind::Step(_) if self.templates.begins[key.template] => self.params.entry,
-                Kind::Step(_) => self.params.entry_mid_series,
-            }
+        roster + crate::prune::entry(self.templates, self.params, key.template)
     }
 }
 
@@ -440,8 +470,65 @@ struct Known {
     most: f32,
     /// Per word, the frames it may hold.
     windows: Vec<Range<usize>>,
-    /// Per frame, the least cost of any word.
-    floor: Vec<f32>,
+    /// `[frame of its window][part]` of each word: the least cost of the frames after.
+    rest: Vec<f32>,
+    /// Per word, where it begins in `rest`.
+    first: Vec<usize>,
+}
+
+/// What the decoder asks of words.
+struct WordCosts<'a> {
+    search: &'a Search<'a>,
+    keys: &'a [Key],
+    /// First query frame of the stretch.
+    start: usize,
+    known: Option<Known>,
+    filled: usize,
+}
+
+impl FrameCosts for WordCosts<'_> {
+    fn fill(&mut self, query: usize, word: WordId, out: &mut [f32]) {
+        let known = self.known.as_ref();
+        if known.is_some_and(|known| !known.windows[word.0].contains(&query)) {
+            out.fill(f32::INFINITY);
+            return;
+        }
+        self.filled += out.len();
+        let key = self.keys[word.0];
+        let t = &self.search.templates.list[key.template];
+        let assignment = &self.search.assignments[key.assignment];
+        let hand = key.hand as usize;
+        let costs = self.search.costs;
+        costs.fill(self.start + query, hand, assignment, t.first, out);
+    }
+
+    fn entered(&mut self, query: usize, word: WordId) -> Option<f32> {
+        let known = self.known.as_ref()?;
+        (!known.windows[word.0].contains(&query)).then_some(f32::INFINITY)
+    }
+
+    fn rest(&mut self, query: usize, word: WordId, least: &mut [f32]) -> bool {
+        let Some(known) = &self.known else {
+            return false;
+        };
+        let window = &known.windows[word.0];
+        if !window.contains(&query) {
+            least.fill(f32::INFINITY);
+            return true;
+        }
+        let parts = self.search.bounds.parts(self.keys[word.0].template);
+        let rest = &known.rest[known.first[word.0]..][(query - window.start) * parts.len()..];
+        for (rows, rest) in parts.iter().zip(rest) {
+            least[rows.clone()].fill(*rest);
+        }
+        true
+    }
+}
+
+/// Of some things, those that are left.
+fn keep<T: Copy>(of: &[T], left: &[bool]) -> Vec<T> {
+    let all = of.iter().zip(left);
+    all.filter_map(|(one, left)| left.then_some(*one)).collect()
 }
 
 /// Whether a template may be broken off: one cannot stand in half a formation.
@@ -521,8 +608,9 @@ mod tests {
             let query = Query::new(&session, &possession);
             let assignments = assignments(3, 3);
             let costs = Costs::new(&query, &templates, &params);
+            let tables = RefCell::default();
             let search = Search::new(
-                &templates, &assignments, &free, &costs, &params, query.frames(),
+                &templates, &assignments, &free, &costs, &params, query.frames(), &tables,
             );
             let keys = all_keys(&templates, assignments.len());
             let last = query.frames();

@@ -7,6 +7,7 @@
 mod cost;
 mod decode;
 mod faults;
+mod gain;
 pub mod model;
 mod params;
 mod parts;
@@ -32,6 +33,7 @@ use rayon::prelude::*;
 use setdrift_events::model::{BallStory, Possession};
 use setdrift_playbook::graph::Graph;
 use setdrift_tracks::Session;
+use std::cell::RefCell;
 
 /// Reads possessions against a playbook: one [`Reading`] per possession, in the same order.
 ///
@@ -64,7 +66,9 @@ pub fn recognise_with_effort(
     let templates = templates::Templates::new(graph);
     possessions
         .par_iter()
-        .map(|p| read_one(session, graph, story, p, params, &templates))
+        .map_init(RefCell::default, |tables, p| {
+            read_one(session, graph, story, p, params, &templates, tables)
+        })
         .collect()
 }
 
@@ -75,6 +79,7 @@ fn read_one(
     possession: &Possession,
     params: &ValidParams,
     templates: &templates::Templates,
+    tables: &RefCell<relax::Tables>,
 ) -> Result<(Reading, Effort), DecodeError> {
     let mut effort = Effort::default();
     let query = Query::new(session, possession);
@@ -130,6 +135,7 @@ fn read_one(
         &costs,
         params,
         query.frames(),
+        tables,
     );
     let decoding = refine::refine(&search, templates, params.leave, search.best(&mut effort)?);
     let context = verdict::Context {

@@ -36,6 +36,11 @@ impl Parts {
         parts
     }
 
+    /// The states of a word's parts, in order.
+    pub fn states(&self, key: usize) -> &[usize] {
+        &self.at[key]
+    }
+
     /// Whether a word ends with this part.
     pub fn is_last(&self, state: usize) -> bool {
         let (key, part) = self.of[state];

@@ -18,6 +18,13 @@ use crate::cost::check_costs;
 use crate::error::{Error, Result, filled};
 use crate::real::Real;
 
+/// What no state that can be part of the answer costs more than: by itself, and with what is known
+/// of the rest of the query.
+struct Bounds<T> {
+    cost: T,
+    total: T,
+}
+
 /// Decodes queries against one grammar; keeps its tables from one query to the next.
 #[derive(Debug)]
 pub struct Decoder<'g, T = f32> {
@@ -119,8 +126,12 @@ impl<'g, T: Real> Decoder<'g, T> {
                 (filler, filler_token) =
                     self.step_filler(frame, settings, frames[frame], filler, filler_token);
             }
-            let bound = remaining.bound(frame, filler.cost);
-            let any_live = self.advance_words(frame, bound, costs)?;
+            let most = remaining.most(frame, filler.cost);
+            let bounds = Bounds {
+                cost: most - remaining.after[frame],
+                total: most * remaining.slack(),
+            };
+            let any_live = self.advance_words(frame, &bounds, costs)?;
             if !any_live && filler.cost + remaining.after[frame] > remaining.abandon_above {
                 return Ok(None);
             }
@@ -273,14 +284,19 @@ impl<'g, T: Real> Decoder<'g, T> {
     fn advance_words(
         &mut self,
         frame: usize,
-        bound: T,
+        bounds: &Bounds<T>,
         costs: &mut impl FrameCosts<T>,
     ) -> Result<bool> {
         let mut any_live = false;
+        let bound = bounds.cost;
         for index in 0..self.places.len() {
             let place = self.places[index];
             let mut entry = self.entries[index];
             if !(entry.cost <= bound && entry.cost < T::INFINITY) {
+                entry = Entry::NEVER;
+            } else if let Some(rest) = costs.entered(frame, WordId(index))
+                && (rest == T::INFINITY || entry.cost + rest > bounds.total)
+            {
                 entry = Entry::NEVER;
             }
             if !self.exits.live[index] {
@@ -316,7 +332,14 @@ impl<'g, T: Real> Decoder<'g, T> {
                 token,
             });
             let last = place.best().end - 1;
-            let live = broken.least(complete) <= bound && broken.least(complete) < T::INFINITY;
+            let least = broken.least(complete);
+            let mut live = least <= bound && least < T::INFINITY;
+            let rest = &mut self.local[..place.len];
+            if live && costs.rest(frame, WordId(index), rest) {
+                let states = self.new.costs[place.best()].iter().zip(rest);
+                let least = states.fold(T::INFINITY, |l, (&cost, &mut rest)| l.least(cost + rest));
+                live = least <= bounds.total;
+            }
             self.exits.live[index] = live;
             self.exits.complete[index] = if live { complete } else { T::INFINITY };
             self.exits.complete_token[index] = self.new.tokens[last];

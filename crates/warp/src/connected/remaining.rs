@@ -66,9 +66,14 @@ impl<T: Real> Remaining<T> {
         })
     }
 
-    /// No state that costs more after `frame` can be part of the answer.
-    pub fn bound(&self, frame: usize, filler: T) -> T {
+    /// The answer costs no more: filler to the end would cost that after `frame`.
+    pub fn most(&self, frame: usize, filler: T) -> T {
         let all_filler = (filler + self.filler_after[frame]) * (T::ONE + self.slack);
-        all_filler.least(self.abandon_above) - self.after[frame]
+        all_filler.least(self.abandon_above)
+    }
+
+    /// What is known of the rest is a sum in another order: so much of a total may be rounding.
+    pub fn slack(&self) -> T {
+        T::ONE + self.slack
     }
 }

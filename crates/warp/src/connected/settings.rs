@@ -15,6 +15,21 @@ pub trait FrameCosts<T = f32> {
     /// length. Costs are 0 or more; infinity forbids the pairing; NaN or a negative cost makes the
     /// decoder return an error. Cap them here if one bad frame should not sink a word.
     fn fill(&mut self, query: usize, word: WordId, costs: &mut [T]);
+
+    /// At least what the query costs from frame `query` on when `word` is entered there; infinity
+    /// forbids entering. `None`, as by default, when nothing is known. With what is known the decoder
+    /// can prove more states useless; the answer does not depend on it where it is true.
+    fn entered(&mut self, query: usize, word: WordId) -> Option<T> {
+        let _ = (query, word);
+        None
+    }
+
+    /// Writes, for each frame of `word`, at least what the query costs after frame `query` when that
+    /// is matched to it, and returns whether it did; by default it does not. As [`Self::entered`].
+    fn rest(&mut self, query: usize, word: WordId, least: &mut [T]) -> bool {
+        let _ = (query, word, least);
+        false
+    }
 }
 
 impl<T, F: FnMut(usize, WordId, &mut [T])> FrameCosts<T> for F {

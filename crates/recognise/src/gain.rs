@@ -1,0 +1,133 @@
+//! What a word can gain over off-script movement, at most, and whether that is worth its prices.
+
+use pulp::{Arch, Simd, WithSimd};
+
+/// Words looked at together.
+pub const LANES: usize = 16;
+
+/// Room for rounding in sums over a stretch.
+const SLACK: f32 = 0.01;
+
+/// The most that a word can save against going off script for the same frames, given what it costs
+/// at least in each: over any frames, or over as many as the fastest tempo needs for all of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gain {
+    /// Over any frames.
+    any: f32,
+    /// Over enough frames for all of it.
+    full: f32,
+    /// From the first frame of the stretch on.
+    any_from_start: f32,
+    full_from_start: f32,
+    /// To its last frame.
+    to_end: f32,
+    /// Over the whole stretch.
+    whole: f32,
+}
+
+/// What a word pays, and what following words pay without it.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Prices {
+    /// Of beginning afresh.
+    pub entry: f32,
+    /// Whether it may follow another word, and then pays nothing.
+    pub follows: bool,
+    /// Of breaking it off; infinite where it cannot be.
+    pub break_off: f32,
+    /// What a successor would pay to begin afresh; 0 without successors.
+    pub saved: f32,
+    /// Whether beginning and ending with the stretch is free.
+    pub inside: bool,
+}
+
+impl Gain {
+    /// Whether a best explanation may need the word: replaced by off-script movement, it must lose
+    /// something.
+    pub fn matters(&self, prices: &Prices) -> bool {
+        let entry = if prices.follows { 0.0 } else { prices.entry };
+        let enough = |gain: f32, price: f32| gain > price - SLACK;
+        let later =
+            enough(self.any, entry + prices.break_off) || enough(self.full, entry - prices.saved);
+        // What the stretch begins with is entered for nothing, what it ends in is left for nothing.
+        later
+            || prices.inside
+                && (enough(self.any_from_start, prices.break_off)
+                    || enough(self.full_from_start, -prices.saved)
+                    || enough(self.to_end, entry)
+                    || enough(self.whole, 0.0))
+    }
+}
+
+/// Words whose gains are looked for at once: a row of their least costs for each frame of the
+/// stretch.
+pub struct Scan<'a, const N: usize> {
+    /// `[frame][word]`.
+    pub rows: &'a [[f32; N]],
+    /// Cost of a frame off script.
+    pub off: f32,
+    /// Fewest frames for all of the word.
+    pub shortest: usize,
+}
+
+impl<const N: usize> Scan<'_, N> {
+    /// The gains of the words.
+    pub fn gains(self) -> [Gain; N] {
+        Arch::new().dispatch(self)
+    }
+}
+
+impl<const N: usize> WithSimd for Scan<'_, N> {
+    type Output = [Gain; N];
+
+    /// With `S(t)` the gain of all frames before `t`, the most over frames `a..b` is the most of
+    /// `S(b)` less the least of `S(a)` before.
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) -> [Gain; N] {
+        const NEVER: f32 = f32::NEG_INFINITY;
+        let (mut sum, mut behind) = ([0.0_f32; N], [0.0_f32; N]);
+        let (mut least, mut least_behind) = ([0.0_f32; N], [0.0_f32; N]);
+        let (mut any, mut full) = ([NEVER; N], [NEVER; N]);
+        let (mut any_first, mut full_first) = ([NEVER; N], [NEVER; N]);
+        for (t, row) in self.rows.iter().enumerate() {
+            for i in 0..N {
+                least[i] = less(sum[i], least[i]);
+                sum[i] += self.off - row[i];
+                any[i] = more(sum[i] - least[i], any[i]);
+                any_first[i] = more(sum[i], any_first[i]);
+            }
+            if t + 1 < self.shortest {
+                continue;
+            }
+            if t + 1 > self.shortest {
+                let row = &self.rows[t - self.shortest];
+                for i in 0..N {
+                    behind[i] += self.off - row[i];
+                }
+            }
+            for i in 0..N {
+                least_behind[i] = less(behind[i], least_behind[i]);
+                full[i] = more(sum[i] - least_behind[i], full[i]);
+                full_first[i] = more(sum[i], full_first[i]);
+            }
+        }
+        let gain = |i: usize| Gain {
+            any: any[i],
+            full: full[i],
+            any_from_start: any_first[i],
+            full_from_start: full_first[i],
+            to_end: sum[i] - least[i],
+            whole: sum[i],
+        };
+        std::array::from_fn(gain)
+    }
+}
+
+#[inline(always)]
+fn less(a: f32, b: f32) -> f32 {
+    if a < b { a } else { b }
+}
+
+#[inline(always)]
+fn more(a: f32, b: f32) -> f32 {
+    if a > b { a } else { b }
+}
