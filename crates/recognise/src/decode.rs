@@ -2,7 +2,8 @@
 //! graph, with roles and hand as part of the search.
 
 use crate::{
-    cost::{Bounds, Costs},
+    bounds::Bounds,
+    cost::Costs,
     gain::Prices,
     model::Hand,
     params::ValidParams,
@@ -56,7 +57,12 @@ pub struct Search<'a> {
     params: &'a ValidParams,
     frames: usize,
     tables: &'a RefCell<Tables>,
+    /// Per template, what may follow it.
+    follows: Vec<Vec<Follow>>,
 }
+
+/// A template, and where roles are refilled on the way the new assignment of each old one.
+type Follow = (usize, Option<Vec<Option<usize>>>);
 
 /// How much of the search space was looked at.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -92,7 +98,22 @@ impl std::ops::AddAssign for Effort {
 pub struct DecodeError(String);
 
 /// Words decoded first, for a bound on the cost of the best explanation.
-const FIRST: usize = 24;
+const FIRST: usize = 16;
+
+fn follows(templates: &Templates, assignments: &[Assignment]) -> Vec<Vec<Follow>> {
+    let mut follows = vec![Vec::new(); templates.list.len()];
+    for link in &templates.links {
+        let refilled = link.refill.as_ref().map(|refill| {
+            let new = |old: &Assignment| -> Option<usize> {
+                let roles = refill.iter().map(|&o| old.get(o).copied().flatten());
+                assignments.binary_search(&roles.collect()).ok()
+            };
+            assignments.iter().map(new).collect()
+        });
+        follows[link.from].push((link.to, refilled));
+    }
+    follows
+}
 
 impl<'a> Search<'a> {
     /// Prepares the search over a query of `frames` frames.
@@ -110,10 +131,16 @@ impl<'a> Search<'a> {
             assignments,
             off_roster,
             costs,
-            bounds: Bounds::new(costs, templates, params.fastest as usize),
+            bounds: Bounds::new(
+                costs,
+                templates,
+                params.fastest as usize,
+                std::mem::take(&mut tables.borrow_mut().kept),
+            ),
             params,
             frames,
             tables,
+            follows: follows(templates, assignments),
         }
     }
 
@@ -203,17 +230,21 @@ impl<'a> Search<'a> {
     fn led_to(&self, found: Survivors, stretch: &Stretch) -> Survivors {
         let keys = &found.keys;
         let edges = self.edges(keys);
-        let prices = |key: &Key| prices(self.templates, self.params, key.template, stretch.inside);
-        let prices: Vec<Prices> = keys.iter().map(prices).collect();
+        let prices: Vec<Prices> = (0..self.templates.list.len())
+            .map(|template| prices(self.templates, self.params, template, stretch.inside))
+            .collect();
         let entry: Vec<f32> = keys.iter().map(|key| self.entry(*key) as f32).collect();
         let mut left = vec![true; keys.len()];
         let mut count = 0;
         while count != left.iter().filter(|left| **left).count() {
             count = left.iter().filter(|left| **left).count();
-            let mut now: Vec<Prices> = prices.clone();
-            for (now, entry) in now.iter_mut().zip(&entry) {
-                (now.entry, now.follows, now.saved) = (*entry, false, 0.0);
-            }
+            let alone = |(key, entry): (&Key, &f32)| Prices {
+                entry: *entry,
+                follows: false,
+                saved: 0.0,
+                ..prices[key.template]
+            };
+            let mut now: Vec<Prices> = keys.iter().zip(&entry).map(alone).collect();
             for (from, to) in &edges {
                 if left[*from] && left[*to] {
                     now[*to].follows = true;
@@ -422,32 +453,30 @@ impl<'a> Search<'a> {
         grammar
     }
 
-    /// Which of these words may follow which, roles refilled on the way where the playbook says so.
+    /// Which of these words, in ascending order, may follow which, roles refilled on the way where the
+    /// playbook says so.
     fn edges(&self, keys: &[Key]) -> Vec<(usize, usize)> {
+        let all = self.assignments.len();
+        let place = |key: &Key| (key.template * 2 + key.hand as usize) * all + key.assignment;
+        let mut at = vec![usize::MAX; self.templates.list.len() * 2 * all];
+        for (index, key) in keys.iter().enumerate() {
+            at[place(key)] = index;
+        }
         let mut edges = Vec::new();
         for (from, key) in keys.iter().enumerate() {
-            let links = self.templates.links.iter();
-            for link in links.filter(|l| l.from == key.template) {
-                let old = &self.assignments[key.assignment];
-                let assignment = match &link.refill {
-                    Some(refill) => {
-                        let new: Assignment = refill
-                            .iter()
-                            .map(|&o| old.get(o).copied().flatten())
-                            .collect();
-                        self.assignments.binary_search(&new).ok()
-                    }
+            for (to, refilled) in &self.follows[key.template] {
+                let assignment = match refilled {
+                    Some(refilled) => refilled[key.assignment],
                     None => Some(key.assignment),
                 };
-                let to = assignment.and_then(|assignment| {
-                    let key = Key {
-                        template: link.to,
+                let to = assignment.map(|assignment| {
+                    at[place(&Key {
+                        template: *to,
                         hand: key.hand,
                         assignment,
-                    };
-                    keys.binary_search(&key).ok()
+                    })]
                 });
-                edges.extend(to.map(|to| (from, to)));
+                edges.extend(to.filter(|to| *to != usize::MAX).map(|to| (from, to)));
             }
         }
         edges
@@ -461,6 +490,12 @@ impl<'a> Search<'a> {
             0.0
         };
         roster + crate::prune::entry(self.templates, self.params, key.template)
+    }
+}
+
+impl Drop for Search<'_> {
+    fn drop(&mut self) {
+        self.tables.borrow_mut().kept = self.bounds.take_table();
     }
 }
 

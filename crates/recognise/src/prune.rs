@@ -7,7 +7,7 @@
 //! is left to come before and after: a word that nothing left leads to must be worth its entry.
 
 use crate::{
-    cost::Bounds,
+    bounds::Bounds,
     decode::Key,
     gain::{Gain, LANES, Prices, Scan},
     model::Hand,
@@ -15,6 +15,7 @@ use crate::{
     roles::Assignment,
     templates::{Kind, Templates},
 };
+use pulp::{Arch, Simd, WithSimd};
 use std::ops::Range;
 
 /// Rounding may put a bound this much above the cost it bounds.
@@ -22,6 +23,10 @@ const SLACK: f32 = 1e-3;
 
 /// Roles filled last, whose bounds are looked at for all at once.
 const TOGETHER: usize = 3;
+
+/// Room for all who may fill a role, and nobody.
+const SIBLINGS: usize = 8;
+const _: () = assert!(crate::roles::MOST < SIBLINGS);
 
 /// A total with room for sums in another order, which differ by rounding.
 pub fn at_most(total: f32) -> f32 {
@@ -70,7 +75,8 @@ pub fn survivors(
         short: assignments.iter().any(|a| a.contains(&None)),
         open: vec![vec![0.0; frames]; bounds.roles() + 1],
         partial: vec![vec![0.0; frames]; bounds.roles() + 1],
-        sum: vec![[0.0]; frames],
+        sum: vec![0.0; frames],
+        siblings: vec![[0.0; SIBLINGS]; frames],
         waiting: Vec::with_capacity(LANES),
         tile: vec![[0.0; LANES]; frames],
         found: Survivors {
@@ -93,6 +99,49 @@ pub fn survivors(
         }
     }
     tree.found
+}
+
+/// Writes the sums of two rows.
+fn add_rows(a: &[f32], b: &[f32], out: &mut [f32]) {
+    Arch::new().dispatch(AddRows { a, b, out });
+}
+
+struct AddRows<'a> {
+    a: &'a [f32],
+    b: &'a [f32],
+    out: &'a mut [f32],
+}
+
+impl WithSimd for AddRows<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        for ((out, a), b) in self.out.iter_mut().zip(self.a).zip(self.b) {
+            *out = a + b;
+        }
+    }
+}
+
+/// Keeps the lesser of two rows in the first.
+fn keep_least(least: &mut [f32], other: &[f32]) {
+    Arch::new().dispatch(KeepLeast { least, other });
+}
+
+struct KeepLeast<'a> {
+    least: &'a mut [f32],
+    other: &'a [f32],
+}
+
+impl WithSimd for KeepLeast<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        for (l, cost) in self.least.iter_mut().zip(self.other) {
+            *l = if *cost < *l { *cost } else { *l };
+        }
+    }
 }
 
 /// What a template's words pay, with everything the grammar allows before and after.
@@ -144,12 +193,22 @@ struct Tree<'a> {
     /// `partial[roles filled][t]`.
     partial: Vec<Vec<f32>>,
     /// `[t]`: what a partial assignment costs at least.
-    sum: Vec<[f32; 1]>,
+    sum: Vec<f32>,
+    /// `[t][player]`: the same with one more role filled.
+    siblings: Vec<[f32; SIBLINGS]>,
     /// Full assignments to be looked at together.
     waiting: Vec<usize>,
     /// `[t][waiting]`: their least costs.
     tile: Vec<[f32; LANES]>,
     found: Survivors,
+}
+
+/// Assignments that go on with the same player in the role at hand.
+#[derive(Debug, Clone, Copy, Default)]
+struct Child {
+    player: Option<usize>,
+    from: usize,
+    to: usize,
 }
 
 impl Tree<'_> {
@@ -163,63 +222,79 @@ impl Tree<'_> {
             let nobody = self.short.then_some(None);
             for player in (0..self.bounds.players()).map(Some).chain(nobody) {
                 let row = self.bounds.body(hand as usize, role, player, template);
-                for (l, cost) in least.iter_mut().zip(&row[frames.clone()]) {
-                    *l = if *cost < *l { *cost } else { *l };
-                }
+                keep_least(&mut least, &row[frames.clone()]);
             }
             let (here, later) = self.open.split_at_mut(role + 1);
-            for ((o, l), after) in here[role].iter_mut().zip(&least).zip(&later[0]) {
-                *o = l + after;
-            }
+            add_rows(&least, &later[0], &mut here[role]);
         }
     }
 
     fn descend(&mut self, template: usize, hand: Hand, role: usize, range: Range<usize>) {
         let roles = self.bounds.roles();
-        if role == roles {
-            for assignment in range {
-                if self.waiting.len() == LANES {
-                    self.flush(template, hand);
-                }
-                let lane = self.waiting.len();
-                self.waiting.push(assignment);
-                for (row, cost) in self.tile.iter_mut().zip(&self.partial[role]) {
-                    row[lane] = *cost;
-                }
-            }
-            return;
-        }
+        let frames = self.stretch.frames.clone();
+        let mut children = [Child::default(); SIBLINGS];
+        let mut count = 0;
         let mut from = range.start;
         while from < range.end {
             let player = self.assignments[from][role];
             let same = self.assignments[from..range.end].partition_point(|a| a[role] == player);
-            let row = self.bounds.body(hand as usize, role, player, template);
-            let row = &row[self.stretch.frames.clone()];
-            let (before, after) = self.partial.split_at_mut(role + 1);
-            for ((sum, p), cost) in after[0].iter_mut().zip(&before[role]).zip(row) {
-                *sum = p + cost;
+            let to = from + same;
+            children[count] = Child { player, from, to };
+            (count, from) = (count + 1, to);
+        }
+        let children = &children[..count];
+        let matters = if role + TOGETHER >= roles {
+            [true; SIBLINGS]
+        } else {
+            self.can_matter(template, hand, role, children)
+        };
+        for (child, _) in children.iter().zip(matters).filter(|(_, matters)| *matters) {
+            let row = self
+                .bounds
+                .body(hand as usize, role, child.player, template);
+            let row = &row[frames.clone()];
+            if role + 1 < roles {
+                let (before, after) = self.partial.split_at_mut(role + 1);
+                add_rows(&before[role], row, &mut after[0]);
+                self.descend(template, hand, role + 1, child.from..child.to);
+                continue;
             }
-            if role + TOGETHER >= roles || self.can_matter(role + 1) {
-                self.descend(template, hand, role + 1, from..from + same);
+            // All roles are filled: it is one assignment.
+            if self.waiting.len() == LANES {
+                self.flush(template, hand);
             }
-            from += same;
+            let lane = self.waiting.len();
+            self.waiting.push(child.from);
+            let costs = self.partial[role].iter().zip(row);
+            for (out, (before, cost)) in self.tile.iter_mut().zip(costs) {
+                out[lane] = before + cost;
+            }
         }
     }
 
-    /// Whether a word with so many of its roles filled could matter.
-    fn can_matter(&mut self, filled: usize) -> bool {
-        self.found.looked += 1;
-        let (cost, more) = (&self.partial[filled], &self.open[filled]);
-        for ((sum, cost), more) in self.sum.iter_mut().zip(cost).zip(more) {
-            *sum = [cost + more];
+    /// Whether a word could matter with one more role filled, by each of these players.
+    fn can_matter(
+        &mut self,
+        template: usize,
+        hand: Hand,
+        role: usize,
+        children: &[Child],
+    ) -> [bool; SIBLINGS] {
+        self.found.looked += children.len();
+        let frames = self.stretch.frames.clone();
+        add_rows(&self.partial[role], &self.open[role + 1], &mut self.sum);
+        for (lane, Child { player, .. }) in children.iter().enumerate() {
+            let row = &self.bounds.body(hand as usize, role, *player, template)[frames.clone()];
+            for ((out, cost), sum) in self.siblings.iter_mut().zip(row).zip(&self.sum) {
+                out[lane] = sum + cost;
+            }
         }
         let scan = Scan {
-            rows: &self.sum,
+            rows: &self.siblings,
             off: self.off,
             shortest: self.shortest,
         };
-        let [gain] = scan.gains();
-        gain.matters(&self.prices)
+        scan.gains().map(|gain| gain.matters(&self.prices))
     }
 
     /// Looks at the assignments that wait, and keeps those that could matter.

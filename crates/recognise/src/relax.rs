@@ -52,7 +52,8 @@ pub fn runs(mut edges: Vec<(usize, usize)>) -> Vec<Run> {
 }
 
 /// What the relaxation is computed in, kept from one to the next: fresh memory costs more than the
-/// sums. All but `rows` are `[frame][state]`.
+/// sums. All but `spare` and `kept`
+/// are `[frame][state]`.
 #[derive(Default)]
 pub struct Tables {
     states: usize,
@@ -69,6 +70,8 @@ pub struct Tables {
     /// From the boundary before a frame, in a state that may be left.
     ripe: Vec<f32>,
     spare: Vec<f32>,
+    /// Memory of the bounds of the possession before.
+    pub kept: Vec<f32>,
 }
 
 /// States whose bounds are laid out together.
