@@ -5,7 +5,6 @@ use crate::{params::ValidParams, query::Query, roles::Assignment, templates::Tem
 use pulp::{Arch, Simd, WithSimd};
 use setdrift_court::AttackPoint;
 use setdrift_playbook::graph::RATE_HZ;
-use std::ops::Range;
 
 /// Where something should be, per reference frame, and what being off costs there: the form
 /// `xx·dx² + xy·dx·dy + yy·dy²`. For the right hand; the left has `y` and `xy` with the other sign.
@@ -45,6 +44,19 @@ impl Path {
         self.xx.push((weight * (across + less * ux * ux)) as f32);
         self.xy.push((weight * 2.0 * less * ux * uy) as f32);
         self.yy.push((weight * (across + less * uy * uy)) as f32);
+    }
+
+    /// Follows the frames by what may be read and is not used.
+    fn fill_up(&mut self) {
+        for column in [
+            &mut self.x,
+            &mut self.y,
+            &mut self.xx,
+            &mut self.xy,
+            &mut self.yy,
+        ] {
+            column.resize(column.len() + MOST_LANES, 0.0);
+        }
     }
 
     /// A frame as the declared hand (1) or the other (−1) has it.
@@ -134,6 +146,7 @@ impl Costs {
             for (row, (vx, vy)) in velocities(templates, of).into_iter().enumerate() {
                 path.push(of(row), tolerance(row), (slack * vx, slack * vy), weight);
             }
+            path.fill_up();
             path
         };
         let frames = &templates.frames;
@@ -181,6 +194,10 @@ impl Costs {
     }
 }
 
+/// Lanes of the widest register: paths are followed by so many rows more, so that all can be read
+/// whole.
+const MOST_LANES: usize = 16;
+
 /// One call of [`Costs::fill`].
 struct Fill<'a> {
     costs: &'a Costs,
@@ -194,33 +211,31 @@ struct Fill<'a> {
 impl WithSimd for Fill<'_> {
     type Output = ();
 
+    /// As many reference frames at a time as a register holds: most words are little longer.
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) {
-        let Self {
-            costs,
-            t,
-            hand,
-            assignment,
-            first,
-            out,
-        } = self;
-        let rows = first..first + out.len();
-        let at = place(&costs.seen_ball, t, hand);
-        match at {
-            Some(at) => {
-                out.fill(0.0);
-                add(out, &costs.ball, rows.clone(), at, costs.cap_ball);
-                for (cost, open) in out.iter_mut().zip(&costs.ball_open[rows.clone()]) {
-                    *cost = if *open { costs.unknown_ball } else { *cost };
+    fn with_simd<S: Simd>(self, simd: S) {
+        let costs = self.costs;
+        let ball = place(&costs.seen_ball, self.t, self.hand);
+        for (step, out) in self.out.chunks_mut(S::F32_LANES).enumerate() {
+            let first = self.first + step * S::F32_LANES;
+            // A template says where the ball is in all of its frames, or in none.
+            let mut sum = match ball {
+                Some(at) if !costs.ball_open[first] => {
+                    off_rows(simd, at, &costs.ball, first, costs.cap_ball)
                 }
+                _ => simd.splat_f32s(costs.unknown_ball),
+            };
+            for (path, player) in costs.roles.iter().zip(self.assignment) {
+                let at = player.and_then(|p| place(&costs.players[p], self.t, self.hand));
+                let more = match at {
+                    Some(at) => off_rows(simd, at, path, first, costs.cap),
+                    None => simd.splat_f32s(costs.unknown),
+                };
+                sum = simd.add_f32s(sum, more);
             }
-            None => out.fill(costs.unknown_ball),
-        }
-        for (path, player) in costs.roles.iter().zip(assignment) {
-            match player.and_then(|p| place(&costs.players[p], t, hand)) {
-                Some(at) => add(out, path, rows.clone(), at, costs.cap),
-                None => out.iter_mut().for_each(|cost| *cost += costs.unknown),
-            }
+            let mut all = [0.0; MOST_LANES];
+            S::as_mut_simd_f32s(&mut all[..S::F32_LANES]).0[0] = sum;
+            out.copy_from_slice(&all[..out.len()]);
         }
     }
 }
@@ -232,23 +247,21 @@ fn place(seen: &Seen, t: usize, hand: usize) -> Option<(f32, f32)> {
     (!x.is_nan()).then_some((x, if hand == 0 { y } else { -y }))
 }
 
+/// [`off`] for as many reference frames from `first` on as a register holds.
 #[inline(always)]
-fn add(out: &mut [f32], path: &Path, rows: Range<usize>, at: (f32, f32), cap: f32) {
-    let places = path.x[rows.clone()].iter().zip(&path.y[rows.clone()]);
-    let forms = path.xx[rows.clone()]
-        .iter()
-        .zip(&path.xy[rows.clone()])
-        .zip(&path.yy[rows]);
-    for ((cost, (x, y)), ((xx, xy), yy)) in out.iter_mut().zip(places).zip(forms) {
-        let spot = Spot {
-            x: *x,
-            y: *y,
-            xx: *xx,
-            xy: *xy,
-            yy: *yy,
-        };
-        *cost += off(at, spot, cap);
-    }
+fn off_rows<S: Simd>(simd: S, (x, y): (f32, f32), path: &Path, first: usize, cap: f32) -> S::f32s {
+    let of = |column: &[f32]| S::as_simd_f32s(&column[first..first + S::F32_LANES]).0[0];
+    let dx = simd.sub_f32s(simd.splat_f32s(x), of(&path.x));
+    let dy = simd.sub_f32s(simd.splat_f32s(y), of(&path.y));
+    let across = simd.add_f32s(
+        simd.mul_f32s(of(&path.xx), dx),
+        simd.mul_f32s(of(&path.xy), dy),
+    );
+    let cost = simd.add_f32s(
+        simd.mul_f32s(across, dx),
+        simd.mul_f32s(simd.mul_f32s(of(&path.yy), dy), dy),
+    );
+    simd.min_f32s(cost, simd.splat_f32s(cap))
 }
 
 #[inline(always)]
