@@ -68,8 +68,19 @@ const HASTE: f64 = 0.10;
 /// Fastest pass, m/s, horizontally: above the fastest two-handed throws (common practice).
 const FASTEST: f64 = 20.0;
 
+/// Moments tried at first lie this far apart, and at last, seconds.
+const COARSE_S: f64 = 0.08;
+const FINE_S: f64 = 0.015;
+/// Times this much less likely than the best are given up, nats, and so are all but the best
+/// [`MOST_CELLS`].
+const POSSIBLE: f64 = 8.0;
+const MOST_CELLS: usize = 40;
+/// Times this near are as good as each other, seconds.
+const ABOUT_S: f64 = 0.15;
+
+/// A release and a catch.
 #[derive(Debug, Clone, Copy)]
-struct Best {
+struct Cell {
     cost: f64,
     release: f64,
     catch: f64,
@@ -100,6 +111,11 @@ struct Problem {
 
 /// The ball wanders in the hands: dribble, fakes, swinging arms; metres per axis.
 const FIDGET: f64 = 0.18;
+/// Who has caught a ball turns with it, and turns before throwing: how fast its offset changes at
+/// an even pace, m/s per axis, and for how long, seconds (common practice: half a turn with the
+/// ball half a metre before the body takes as long).
+const TURN: f64 = 0.9;
+const TURN_S: f64 = 0.5;
 /// A flight is straight to within this, metres: drag and bounces.
 const STRAIGHT: f64 = 0.06;
 
@@ -148,45 +164,10 @@ pub(crate) fn fit(
         Hand::Player(_) => &PUSHES,
         Hand::Place(_) => &PUSHES[..1],
     };
-    // Coarse to fine over both times.
-    let mut step = (0.08 * rate).max(0.5);
-    let mut best: Option<Best> = None;
-    let (r_low, r_high) = bounds.release;
-    let (c_low, c_high) = bounds.catch;
-    let grid = |low: f64, high: f64, step: f64| {
-        let n = ((high - low) / step).ceil().max(0.0) as usize;
-        (0..=n).map(move |i| (low + i as f64 * step).min(high))
-    };
-    for r in grid(r_low, r_high, step) {
-        for c in grid(c_low, c_high, step) {
-            p.improve(&mut best, r, c, 0.0);
-        }
-    }
-    while step > 0.02 * rate / 2.0 {
-        let Best {
-            release: r0,
-            catch: c0,
-            ..
-        } = best?;
-        let half = step / 2.0;
-        for i in -2..=2 {
-            for j in -2..=2 {
-                let r = (r0 + f64::from(i) * half).clamp(r_low, r_high);
-                let c = (c0 + f64::from(j) * half).clamp(c_low, c_high);
-                for push in pushes {
-                    p.improve(&mut best, r, c, push * rate);
-                }
-            }
-        }
-        step = half;
-    }
-    let Best {
-        release,
-        catch,
-        push,
-        ..
-    } = best?;
-    let (_, sse, oa, ob) = p.solve(release, catch, push);
+    let (release, catch, push) = p.search(bounds, pushes)?;
+    let hands = p.solve(release, catch, push);
+    let sse = p.residual(&hands, release, catch, push);
+    let [oa, ob] = hands.offset;
     let a = p.at(&p.a, release);
     let b = p.at(&p.b, catch);
     Some(Fit {
@@ -199,26 +180,29 @@ pub(crate) fn fit(
     })
 }
 
-/// A hand's path over the window, holes bridged by the nearest known place.
+/// A hand's path over the window, holes bridged at an even pace.
 fn path(m: &Motion, hand: Hand, first: usize, last: usize) -> Option<Vec<[f64; 2]>> {
-    match hand {
-        Hand::Place(p) => Some(vec![p; last - first + 1]),
-        Hand::Player(i) => {
-            let known: Vec<Option<[f64; 2]>> = (first..=last)
-                .map(|k| m.player(i, k).map(|k| k.pos))
-                .collect();
-            let mut near = known.iter().flatten().next().copied()?;
-            Some(
-                known
-                    .into_iter()
-                    .map(|p| {
-                        near = p.unwrap_or(near);
-                        near
-                    })
-                    .collect(),
-            )
+    let i = match hand {
+        Hand::Place(p) => return Some(vec![p; last - first + 1]),
+        Hand::Player(i) => i,
+    };
+    let mut out: Vec<[f64; 2]> = Vec::with_capacity(last - first + 1);
+    let mut before: Option<[f64; 2]> = None;
+    for k in first..=last {
+        let Some(now) = m.player(i, k).map(|k| k.pos) else {
+            continue;
+        };
+        let hole = k - first - out.len();
+        let from = before.unwrap_or(now);
+        for h in 1..=hole {
+            let f = h as f64 / (hole + 1) as f64;
+            out.push([from[0] + f * (now[0] - from[0]), from[1] + f * (now[1] - from[1])]);
         }
+        out.push(now);
+        before = Some(now);
     }
+    out.resize(last - first + 1, before?);
+    Some(out)
 }
 
 impl Problem {
@@ -231,17 +215,89 @@ impl Problem {
         [p[0] + (q[0] - p[0]) * f, p[1] + (q[1] - p[1]) * f]
     }
 
-    fn improve(&self, best: &mut Option<Best>, r: f64, c: f64, push: f64) {
-        if c < r {
-            return;
+    /// The release and the catch about which the most of what the samples leave possible lies
+    /// within [`ABOUT_S`], and the likeliest push there. Cells of both times are halved as long as
+    /// few enough of them can hold the truth.
+    fn search(&self, bounds: Bounds, pushes: &[f64]) -> Option<(f64, f64, f64)> {
+        let mut step = (COARSE_S * self.rate).max(0.5);
+        let ((r_low, r_high), (c_low, c_high)) = (bounds.release, bounds.catch);
+        let grid = |low: f64, high: f64| {
+            let n = ((high - low) / step).ceil().max(0.0) as usize;
+            (0..=n).map(move |i| (low + i as f64 * step).min(high))
+        };
+        let mut cells: Vec<Cell> = Vec::new();
+        for r in grid(r_low, r_high) {
+            for c in grid(c_low, c_high).filter(|c| *c >= r) {
+                cells.push(self.cell(r, c, &pushes[..1]));
+            }
         }
-        let (misfit, _, oa, ob) = self.solve(r, c, push);
+        while cells.len() < 4 * MOST_CELLS && step > FINE_S * self.rate {
+            cells.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+            let best = cells.first()?.cost;
+            let keep = cells.partition_point(|c| c.cost < best + POSSIBLE);
+            cells.truncate(keep.clamp(9, MOST_CELLS));
+            let quarter = step / 4.0;
+            let mut finer = Vec::with_capacity(4 * cells.len());
+            for cell in &cells {
+                for (i, j) in [(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)] {
+                    let r = (cell.release + i * quarter).clamp(r_low, r_high);
+                    let c = (cell.catch + j * quarter).clamp(c_low, c_high);
+                    if c >= r {
+                        finer.push(self.cell(r, c, pushes));
+                    }
+                }
+            }
+            cells = finer;
+            step /= 2.0;
+        }
+        let best = cells.iter().map(|c| c.cost).fold(f64::INFINITY, f64::min);
+        let about = ABOUT_S * self.rate;
+        let weigh = |c: &Cell| (best - c.cost).exp();
+        let mut most: Option<(f64, f64, f64, f64)> = None;
+        for a in &cells {
+            let (mut sum, mut r, mut c) = (0.0, 0.0, 0.0);
+            for b in &cells {
+                if (a.release - b.release).abs() < about && (a.catch - b.catch).abs() < about {
+                    let w = weigh(b);
+                    sum += w;
+                    r += w * b.release;
+                    c += w * b.catch;
+                }
+            }
+            if most.is_none_or(|m| sum > m.0) {
+                most = Some((sum, r / sum, c / sum, a.push));
+            }
+        }
+        most.map(|m| (m.1, m.2.max(m.1), m.3))
+    }
+
+    fn cell(&self, release: f64, catch: f64, pushes: &[f64]) -> Cell {
+        let mut best = Cell {
+            cost: f64::INFINITY,
+            release,
+            catch,
+            push: 0.0,
+        };
+        for push in pushes {
+            let push = push * self.rate;
+            let cost = self.cost(release, catch, push);
+            if cost < best.cost {
+                best = Cell { cost, push, ..best };
+            }
+        }
+        best
+    }
+
+    /// What speaks against two times, nats.
+    fn cost(&self, r: f64, c: f64, push: f64) -> f64 {
+        let hands = self.solve(r, c, push);
+        let [oa, ob] = hands.offset;
         let a = self.at(&self.a, r);
         let b = self.at(&self.b, c);
         let length = (b[0] + ob[0] - a[0] - oa[0]).hypot(b[1] + ob[1] - a[1] - oa[1]);
         let seconds = (c - r + push / 2.0) / self.rate;
         let speed = length / seconds.max(0.02);
-        let mut cost = self.fresh * misfit;
+        let mut cost = self.fresh * hands.misfit;
         if speed > FASTEST {
             cost += 10.0 * (speed - FASTEST);
         }
@@ -259,80 +315,169 @@ impl Problem {
             };
         }
         let late = push / self.rate / PUSH_SPREAD;
-        cost += 0.5 * late * late;
-        if best.is_none_or(|b| cost < b.cost) {
-            *best = Some(Best {
-                cost,
-                release: r,
-                catch: c,
-                push,
-            });
-        }
+        cost + 0.5 * late * late
     }
 
-    /// Misfit in nats, squared residuals in square metres and best offsets of both hands for
-    /// given times. Over `push` frames before the release the ball gains its speed evenly.
-    fn solve(&self, r: f64, c: f64, push: f64) -> (f64, f64, [f64; 2], [f64; 2]) {
+    /// The hands for given times. Over `push` frames before the release the ball gains its speed
+    /// evenly; in the hands its offset changes at an even pace for [`TURN_S`] next to the flight.
+    fn solve(&self, r: f64, c: f64, push: f64) -> Hands {
         let pa = self.at(&self.a, r);
         let pb = self.at(&self.b, c);
         let (mut aa, mut ab, mut bb) = (self.ridge[0], 0.0, self.ridge[1]);
         let (mut ya, mut yb, mut yy) = ([0.0; 2], [0.0; 2], 0.0);
-        let (mut plain, mut plain_y) = ([0.0; 3], [[0.0; 2]; 2]);
-        let (mut plain_yy, mut log_var) = (0.0, 0.0);
+        let mut turns = [Turn::new(); 2];
+        let mut log_var = 0.0;
         let logs = [self.held.ln(), self.air.ln()];
+        let most = TURN_S * self.rate;
         for s in &self.samples {
-            let (wa, wb, base, var, log) = if s.t <= r - push {
-                (1.0, 0.0, self.at(&self.a, s.t), self.held, logs[0])
-            } else if s.t >= c {
-                (0.0, 1.0, self.at(&self.b, s.t), self.held, logs[0])
-            } else {
-                let whole = c - r + push / 2.0;
-                let f = if s.t < r {
-                    (s.t - r + push).powi(2) / (2.0 * push * whole)
-                } else {
-                    (s.t - r + push / 2.0) / whole
-                };
-                (
-                    1.0 - f,
-                    f,
+            let side = self.side(s.t, r, c, push);
+            let (wa, wb) = side.shares();
+            let (base, w, log) = match side {
+                Side::Before => (self.at(&self.a, s.t), 1.0 / self.held, logs[0]),
+                Side::After => (self.at(&self.b, s.t), 1.0 / self.held, logs[0]),
+                Side::Between(f) => (
                     [pa[0] + (pb[0] - pa[0]) * f, pa[1] + (pb[1] - pa[1]) * f],
-                    self.air,
+                    1.0 / self.air,
                     logs[1],
-                )
+                ),
             };
-            let w = 1.0 / var;
             log_var += log;
             let y = [s.ball[0] - base[0], s.ball[1] - base[1]];
             aa += w * wa * wa;
             ab += w * wa * wb;
             bb += w * wb * wb;
-            plain[0] += wa * wa;
-            plain[1] += wa * wb;
-            plain[2] += wb * wb;
             for k in 0..2 {
                 ya[k] += w * wa * y[k];
                 yb[k] += w * wb * y[k];
                 yy += w * y[k] * y[k];
-                plain_y[0][k] += wa * y[k];
-                plain_y[1][k] += wb * y[k];
-                plain_yy += y[k] * y[k];
+            }
+            match side {
+                Side::Before => turns[0].see(w, (r - push - s.t).min(most) / self.rate, y),
+                Side::After => turns[1].see(w, (s.t - c).min(most) / self.rate, y),
+                Side::Between(_) => {}
+            }
+        }
+        // The turns leave the normal equations first: each meets one offset only.
+        for (turn, (diag, y)) in turns.iter().zip([(&mut aa, &mut ya), (&mut bb, &mut yb)]) {
+            *diag -= turn.h * turn.h / turn.hh;
+            for k in 0..2 {
+                y[k] -= turn.h * turn.hy[k] / turn.hh;
+                yy -= turn.hy[k] * turn.hy[k] / turn.hh;
             }
         }
         let det = aa * bb - ab * ab;
-        let mut oa = [0.0; 2];
-        let mut ob = [0.0; 2];
+        let mut hands = Hands::default();
         let mut quad = yy;
-        let mut sse = plain_yy;
         for k in 0..2 {
-            oa[k] = (bb * ya[k] - ab * yb[k]) / det;
-            ob[k] = (aa * yb[k] - ab * ya[k]) / det;
-            // At the optimum the ridge's own cost is part of this.
-            quad -= oa[k] * ya[k] + ob[k] * yb[k];
-            sse += -2.0 * (oa[k] * plain_y[0][k] + ob[k] * plain_y[1][k])
-                + plain[0] * oa[k] * oa[k]
-                + 2.0 * plain[1] * oa[k] * ob[k]
-                + plain[2] * ob[k] * ob[k];
+            let a = (bb * ya[k] - ab * yb[k]) / det;
+            let b = (aa * yb[k] - ab * ya[k]) / det;
+            // At the optimum the ridges' own costs are part of this.
+            quad -= a * ya[k] + b * yb[k];
+            hands.offset[0][k] = a;
+            hands.offset[1][k] = b;
+            for (side, o) in [a, b].into_iter().enumerate() {
+                let turn = &turns[side];
+                hands.turn[side][k] = (turn.hy[k] - turn.h * o) / turn.hh;
+            }
         }
-        (0.5 * quad + log_var, sse.max(0.0), oa, ob)
+        hands.misfit = 0.5 * quad + log_var;
+        hands
+    }
+
+    fn side(&self, t: f64, r: f64, c: f64, push: f64) -> Side {
+        if t <= r - push {
+            return Side::Before;
+        }
+        if t >= c {
+            return Side::After;
+        }
+        let whole = c - r + push / 2.0;
+        Side::Between(if t < r {
+            (t - r + push).powi(2) / (2.0 * push * whole)
+        } else {
+            (t - r + push / 2.0) / whole
+        })
+    }
+
+    /// Squared distances of the samples from a fit, square metres, summed.
+    fn residual(&self, hands: &Hands, r: f64, c: f64, push: f64) -> f64 {
+        let most = TURN_S * self.rate;
+        let end = |path: &[[f64; 2]], t: f64, side: usize, h: f64| {
+            let p = self.at(path, t);
+            let (o, k) = (hands.offset[side], hands.turn[side]);
+            [p[0] + o[0] + h * k[0], p[1] + o[1] + h * k[1]]
+        };
+        let from = end(&self.a, r, 0, 0.0);
+        let to = end(&self.b, c, 1, 0.0);
+        let mut sum = 0.0;
+        for s in &self.samples {
+            let p = match self.side(s.t, r, c, push) {
+                Side::Before => end(&self.a, s.t, 0, (r - push - s.t).min(most) / self.rate),
+                Side::After => end(&self.b, s.t, 1, (s.t - c).min(most) / self.rate),
+                Side::Between(f) => [
+                    from[0] + f * (to[0] - from[0]),
+                    from[1] + f * (to[1] - from[1]),
+                ],
+            };
+            sum += (p[0] - s.ball[0]).powi(2) + (p[1] - s.ball[1]).powi(2);
+        }
+        sum
+    }
+}
+
+/// Where a sample lies on the way from hands to hands.
+#[derive(Debug, Clone, Copy)]
+enum Side {
+    Before,
+    /// Share of the flight that is done.
+    Between(f64),
+    After,
+}
+
+impl Side {
+    /// How much of each hand's offset a sample shows.
+    fn shares(self) -> (f64, f64) {
+        match self {
+            Self::Before => (1.0, 0.0),
+            Self::Between(f) => (1.0 - f, f),
+            Self::After => (0.0, 1.0),
+        }
+    }
+}
+
+/// The ball about the body of giver and taker.
+#[derive(Debug, Clone, Copy, Default)]
+struct Hands {
+    /// What the fit leaves unexplained, nats.
+    misfit: f64,
+    /// Offsets at the release and at the catch, metres.
+    offset: [[f64; 2]; 2],
+    /// How they change away from the flight, m/s.
+    turn: [[f64; 2]; 2],
+}
+
+/// Sums of the normal equations for a turn.
+#[derive(Debug, Clone, Copy)]
+struct Turn {
+    h: f64,
+    hh: f64,
+    hy: [f64; 2],
+}
+
+impl Turn {
+    fn new() -> Self {
+        Self {
+            h: 0.0,
+            hh: 1.0 / (TURN * TURN),
+            hy: [0.0; 2],
+        }
+    }
+
+    fn see(&mut self, w: f64, h: f64, y: [f64; 2]) {
+        self.h += w * h;
+        self.hh += w * h * h;
+        for (sum, y) in self.hy.iter_mut().zip(y) {
+            *sum += w * h * y;
+        }
     }
 }
