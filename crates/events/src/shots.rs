@@ -108,6 +108,9 @@ pub(crate) fn shot(m: &Motion, touch: Touch, until: f64, runs: &[Run]) -> Option
 /// floor takes 0.8 s).
 fn made(m: &Motion, at: f64, end: End) -> Option<bool> {
     let rate = m.session.rate_hz;
+    if falls(m, at) == Some(false) {
+        return Some(false);
+    }
     let from = (at + 0.3 * rate) as usize;
     let to = (at + 0.85 * rate) as usize;
     let (mut x, mut n) = ([0.0; 2], 0.0);
@@ -130,4 +133,25 @@ fn made(m: &Motion, at: f64, end: End) -> Option<bool> {
     } else {
         None
     }
+}
+
+/// Time after the ring in which a ball through it falls freely, seconds.
+const FALLS_S: (f64, f64) = (0.2, 0.6);
+/// A ball that is in the mean this much higher then has come off the ring, metres.
+const ABOVE_M: f64 = 0.7;
+
+/// Whether the ball falls as freely as one through the net (4.9 t² in t seconds), where heights
+/// tell.
+fn falls(m: &Motion, at: f64) -> Option<bool> {
+    let rate = m.session.rate_hz;
+    let top = m.session.court.measures().ring_height;
+    let (mut above, mut n) = (0.0, 0.0);
+    for f in (at + FALLS_S.0 * rate).ceil() as usize..=(at + FALLS_S.1 * rate) as usize {
+        if let Some(z) = m.ball_height(f) {
+            let t = (f as f64 - at) / rate;
+            above += z - (top - 4.903 * t * t);
+            n += 1.0;
+        }
+    }
+    (n >= 3.0).then(|| above / n < ABOVE_M + m.ball_noise / f64::sqrt(n))
 }
