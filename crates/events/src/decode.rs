@@ -8,7 +8,7 @@
 //! 43, 354–364) and drops courses far behind the best. Linear in frames.
 
 use crate::assumed::{
-    AHEAD, BEAM, BEND, BEND_LOOSE, BEND_OFF, BEND_REST, BOUNCES, CAROM, CAROM_S, DEAD, DRIBBLED,
+    AHEAD, BEAM, BEHIND, BEHIND_M, BEND, BEND_LOOSE, BEND_OFF, BEND_REST, BOUNCES, CAROM, CAROM_S, DEAD, DRIBBLED,
     DRIFT, FALLEN_S, FETCHED, FIDGET, HAND_S, HANDED, IN_HANDS, LAYUP, LAYUP_M, LINKS, LONG_S,
     LONGEST_S, LOOKS, LOST, PICKED, REBOUND, REGRIP, REST, RESTLESS, ROLL, ROOT_TAU, SCORER,
     SETTLE, SHOT_S, SPEED_SPREAD, STAYS, TAKEN, THROW, THROWN, TIME_SPREAD, TO_MATE, TO_OTHER,
@@ -55,6 +55,9 @@ pub(crate) struct Decoder<'a> {
     rare: f64,
     rings: [(End, [f64; 2]); 2],
     flow: Flow,
+    /// How surely each player stands behind a line, 0..=1, and the surest.
+    behind: Vec<f64>,
+    behind_most: f64,
     links: Vec<Link>,
     pool: Pool,
     sample: Sample,
@@ -90,6 +93,8 @@ impl<'a> Decoder<'a> {
             drift: 2.0 * DRIFT * m.ball_split.1 / SLOW_S,
             rings: [ring(End::Left), ring(End::Right)],
             flow: Flow::default(),
+            behind: Vec::new(),
+            behind_most: 0.0,
             links: Vec::new(),
             pool: Pool::new(m.session.players.len()),
             sample: Sample::default(),
@@ -105,6 +110,7 @@ impl<'a> Decoder<'a> {
             self.bodies.look(frame);
             self.sample = self.look(frame);
             self.flow.look(&self.m, frame);
+            self.look_behind();
             if live.is_empty() {
                 self.begin();
             } else {
@@ -201,6 +207,21 @@ impl<'a> Decoder<'a> {
             not_down: self.fresh * above(BOUNCES),
             height,
         }
+    }
+
+    /// Who stands behind a line: to bring the ball in.
+    fn look_behind(&mut self) {
+        let half = self.m.session.court.measures();
+        let error = self.m.player_error();
+        self.behind.clear();
+        self.behind.extend(self.bodies.at.iter().map(|b| {
+            let Some(b) = b else { return 0.0 };
+            let p = b.kin.pos;
+            let beyond = (p[0].abs() - half.length / 2.0).max(p[1].abs() - half.width / 2.0);
+            let width = 0.1 + 0.5 * (error * error + b.blur).sqrt();
+            1.0 / (1.0 + ((BEHIND_M - beyond) / width).exp())
+        }));
+        self.behind_most = self.behind.iter().copied().fold(0.0, f64::max);
     }
 
     fn begin(&mut self) {
@@ -530,6 +551,7 @@ impl<'a> Decoder<'a> {
             noise += self.smoothed + b.blur;
             c.score -= self.sample.not_held;
             c.score += self.flow.speaks_for(self.m.session.players[i].team) * self.dt;
+            c.score -= BEHIND * (self.behind_most - self.behind[i]) * self.dt;
         }
         let Some(at) = self.sample.at else {
             self.pool.offer(c);
