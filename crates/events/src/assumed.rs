@@ -95,5 +95,5 @@ pub(crate) const LINKS: usize = 1 << 16;
 
 /// Nobody stands behind a line while somebody inside has the ball, but to bring it in: nats a
 /// second against that; and how far behind surely is, metres.
-pub(crate) const BEHIND: f64 = 2.0;
+pub(crate) const BEHIND: f64 = 4.0;
 pub(crate) const BEHIND_M: f64 = 0.3;

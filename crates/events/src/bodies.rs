@@ -5,6 +5,8 @@ use setdrift_tracks::Known;
 
 /// A player whose position is unknown for longer than this does not hold the ball, seconds.
 const LOST_S: f64 = 2.0;
+/// Nor does anybody while all have been lost together for longer than this, seconds.
+const ALL_LOST_S: f64 = 1.0;
 /// How fast an unseen player strays from a straight way, m/s: half of what a change of pace
 /// makes (common practice, no published source).
 const UNSEEN: f64 = 1.0;
@@ -67,6 +69,12 @@ impl<'a> Bodies<'a> {
                 kin,
                 blur: (UNSEEN * hole as f64 * dt).powi(2),
             });
+        }
+        // All gone at once: they have left the floor, and nobody is where he was.
+        let last = self.seen.iter().map(|s| s.0).max().unwrap_or(0);
+        let next = self.seen.iter().map(|s| s.1).min().unwrap_or(0);
+        if next.saturating_sub(last) as f64 * dt > ALL_LOST_S {
+            self.at.fill(None);
         }
     }
 }

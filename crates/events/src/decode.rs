@@ -270,6 +270,9 @@ impl<'a> Decoder<'a> {
         let leave = self.dt / self.params.hold_s;
         let Some(body) = self.bodies.at[i] else {
             self.turn(c, Ctl::Loose, -2.0, c.start, ROLL);
+            if self.bodies.at.iter().all(Option::is_none) {
+                self.turn(c, Ctl::Dead, 0.0, c.start, ROLL);
+            }
             return;
         };
         let mut stay = *c;
