@@ -79,6 +79,18 @@ impl<'a> Bodies<'a> {
     }
 }
 
+/// Where a player is at a frame, a hole of up to [`LOST_S`] bridged.
+pub(crate) fn bridged(m: &Motion, player: usize, frame: usize) -> Option<Kin> {
+    if let Some(k) = m.player(player, frame) {
+        return Some(k);
+    }
+    let most = (LOST_S * m.session.rate_hz) as usize;
+    let last = m.session.frames() - 1;
+    let before = (1..=most.min(frame)).find_map(|h| Some((m.player(player, frame - h)?, h)));
+    let after = (1..=most.min(last - frame)).find_map(|h| Some((m.player(player, frame + h)?, h)));
+    between(before, after).map(|b| b.0)
+}
+
 /// Between two known places at an even pace; beyond them he stays. With the distance to the
 /// nearer of them in frames.
 fn between(before: Option<(Kin, usize)>, after: Option<(Kin, usize)>) -> Option<(Kin, usize)> {

@@ -1,5 +1,6 @@
 //! From runs of the decoded chain to touches, and how the ball went from one to the next.
 
+use crate::bodies::bridged;
 use crate::course::Ctl;
 use crate::decode::Run;
 use crate::flight::{Bounds, Fit, Hand, Pace, fit};
@@ -169,7 +170,7 @@ fn link(m: &Motion, p: &ValidParams, touch: Touch, next: Option<Touch>, runs: &[
         return After::Stops;
     };
     let middle = (f.release + f.catch) / 2.0;
-    let apart = gap(m, touch.player, next.player, middle.round() as usize);
+    let apart = near_by(m, touch.player, next.player, middle.round() as usize);
     match apart {
         Some(apart) if apart < ARMS * p.hand_off_m + 1.5 * m.player_error() => After::HandOff {
             // Both err late: the ball is in reach of both for a while.
@@ -178,6 +179,12 @@ fn link(m: &Motion, p: &ValidParams, touch: Touch, next: Option<Touch>, runs: &[
         },
         _ => After::Pass(f),
     }
+}
+
+/// Distance of two players, holes bridged.
+fn near_by(m: &Motion, a: usize, b: usize, frame: usize) -> Option<f64> {
+    let frame = frame.min(m.session.frames() - 1);
+    Some(dist(bridged(m, a, frame)?.pos, bridged(m, b, frame)?.pos))
 }
 
 /// Since when two players have stood within reach of each other when they do at the rough change
@@ -191,7 +198,7 @@ fn met(m: &Motion, p: &ValidParams, a: Touch, b: Touch) -> Option<(f64, Option<f
     let mut since = None;
     let mut near = None;
     for f in (start..=end).rev() {
-        let d = gap(m, a.player, b.player, f)?;
+        let d = near_by(m, a.player, b.player, f)?;
         if d > reach {
             break;
         }

@@ -31,7 +31,8 @@ fn played(
 ) -> (Session, Facts) {
     let (world, truth) = simulate_game(&graph(), occasion, settings, seed).unwrap();
     let s = world.sense(sensor, seed + 1).unwrap();
-    (session(&s), facts(&truth))
+    let exact = session(&world.sense(&SensorModel::perfect(), seed + 1).unwrap());
+    (session(&s), facts(&truth, &exact))
 }
 
 pub fn practice(
@@ -43,7 +44,8 @@ pub fn practice(
     let (world, truth) =
         simulate_practice(&graph(), &measured_occasion("check"), settings, plan, seed).unwrap();
     let s = world.sense(sensor, seed + 1).unwrap();
-    (session(&s), facts(&truth))
+    let exact = session(&world.sense(&SensorModel::perfect(), seed + 1).unwrap());
+    (session(&s), facts(&truth, &exact))
 }
 
 /// Short gaps bridged, as cleaning would.
@@ -56,9 +58,24 @@ fn session(s: &SimulatedSession) -> Session {
     Session::new(parts).unwrap()
 }
 
+/// Two bodies this near have the ball between them in reach of both, metres: two bent arms
+/// (common practice), less than the product's own limit of a hand-off.
+const REACH_M: f64 = 1.2;
+
 /// A stolen pass is a turnover, not a pass; a screen counts when the user came past it.
-fn facts(t: &Truth) -> Facts {
+fn facts(t: &Truth, exact: &Session) -> Facts {
+    let apart = |a: usize, b: usize, t: f64| {
+        let f = exact.frame_at(t);
+        let (p, q) = (&exact.tracks[a], &exact.tracks[b]);
+        (p.x[f] - q.x[f]).hypot(p.y[f] - q.y[f])
+    };
     Facts {
+        within_reach: t
+            .passes
+            .iter()
+            .filter(|p| !p.stolen)
+            .map(|p| apart(p.from, p.to, p.release_s) < REACH_M)
+            .collect(),
         passes: t
             .passes
             .iter()

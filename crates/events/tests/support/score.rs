@@ -122,6 +122,21 @@ pub fn score(facts: &Facts, story: &BallStory, possessions: &[Possession], say: 
         }
     }
     let near = |a: f64, b: f64, d: f64| (a - b).abs() <= d;
+    // What went from hand to hand may be told as either.
+    for (t, _) in facts
+        .passes
+        .iter()
+        .zip(&facts.within_reach)
+        .filter(|x| *x.1)
+    {
+        let told = hand_offs.iter().position(|h| {
+            (h.0, h.1) == (t.0, t.1) && h.2 > t.2 - HAND_OFF_S && h.2 < t.3 + HAND_OFF_S
+        });
+        if let Some(i) = told {
+            hand_offs.remove(i);
+            passes.push(*t);
+        }
+    }
     let pass = tally(
         &facts.passes,
         &passes,

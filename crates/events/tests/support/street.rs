@@ -74,6 +74,9 @@ impl Style {
 pub struct Facts {
     /// From, to, release, catch.
     pub passes: Vec<(usize, usize, f64, f64)>,
+    /// Of these, whether giver and taker stood within arm's reach at the release: told
+    /// as a hand-off, it is told right.
+    pub within_reach: Vec<bool>,
     /// Giver, taker, time.
     pub hand_offs: Vec<(usize, usize, f64)>,
     /// Screener, user, time of contact.
