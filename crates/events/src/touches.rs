@@ -44,6 +44,10 @@ const REGAIN_M: f64 = 1.8;
 const GIVEN_BACK_S: f64 = 1.0;
 /// Who stands by is this near, metres; a pass and a return pass go further.
 const BESIDE_M: f64 = 1.8;
+/// Nobody who has just got hold of a free ball gives it away within this, seconds (common
+/// practice), at once: within this.
+const BRIEF_S: f64 = 0.3;
+const AT_ONCE_S: f64 = 0.12;
 /// Nothing is thrown this fast, m/s: the ball was carried off or handed over unseen.
 const IMPOSSIBLE: f64 = 25.0;
 /// Longest time in the air of a pass or shot, seconds: a lob over the length of the floor.
@@ -65,7 +69,7 @@ const HANDS_S: f64 = 0.35;
 
 /// Touches in order, and what followed each.
 pub(crate) fn touches(m: &Motion, p: &ValidParams, runs: &[Run]) -> Vec<(Touch, After)> {
-    let rough = merge(m, runs);
+    let rough = settle(m, merge(m, runs));
     let mut out: Vec<(Touch, After)> = Vec::with_capacity(rough.len());
     let mut next_from = rough.first().map_or(0.0, |t| t.from);
     for (i, &touch) in rough.iter().enumerate() {
@@ -130,6 +134,30 @@ fn merge(m: &Motion, runs: &[Run]) -> Vec<Touch> {
             from: r.from as f64,
             to: r.to as f64 - 1.0,
         });
+    }
+    out
+}
+
+/// Drops touches of a free ball that go to a team-mate beside at once: he had it from the start.
+fn settle(m: &Motion, touches: Vec<Touch>) -> Vec<Touch> {
+    let rate = m.session.rate_hz;
+    let mut out: Vec<Touch> = Vec::with_capacity(touches.len());
+    let mut from: Option<f64> = None;
+    for (i, t) in touches.iter().enumerate() {
+        let came = from.unwrap_or(t.from);
+        let free = out.last().is_none_or(|l| t.from - l.to > AT_ONCE_S * rate);
+        let passes_on = touches.get(i + 1).is_some_and(|n| {
+            n.player != t.player
+                && m.session.players[n.player].team == m.session.players[t.player].team
+                && n.from - t.to < AT_ONCE_S * rate + 1.0
+                && near_by(m, t.player, n.player, n.from as usize).is_some_and(|d| d < BESIDE_M)
+        });
+        if free && passes_on && t.to - came < BRIEF_S * rate {
+            from = Some(came);
+            continue;
+        }
+        from = None;
+        out.push(Touch { from: came, ..*t });
     }
     out
 }
