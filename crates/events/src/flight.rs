@@ -196,7 +196,10 @@ fn path(m: &Motion, hand: Hand, first: usize, last: usize) -> Option<Vec<[f64; 2
         let from = before.unwrap_or(now);
         for h in 1..=hole {
             let f = h as f64 / (hole + 1) as f64;
-            out.push([from[0] + f * (now[0] - from[0]), from[1] + f * (now[1] - from[1])]);
+            out.push([
+                from[0] + f * (now[0] - from[0]),
+                from[1] + f * (now[1] - from[1]),
+            ]);
         }
         out.push(now);
         before = Some(now);
@@ -360,9 +363,9 @@ impl Problem {
         // The turns leave the normal equations first: each meets one offset only.
         for (turn, (diag, y)) in turns.iter().zip([(&mut aa, &mut ya), (&mut bb, &mut yb)]) {
             *diag -= turn.h * turn.h / turn.hh;
-            for k in 0..2 {
-                y[k] -= turn.h * turn.hy[k] / turn.hh;
-                yy -= turn.hy[k] * turn.hy[k] / turn.hh;
+            for (y, hy) in y.iter_mut().zip(turn.hy) {
+                *y -= turn.h * hy / turn.hh;
+                yy -= hy * hy / turn.hh;
             }
         }
         let det = aa * bb - ab * ab;

@@ -74,9 +74,9 @@ const DEAD_S: f64 = 2.0;
 /// Fall from the ring, seconds, less what of it is seen: free fall from 3.05 m takes 0.79 s.
 const FELL_S: f64 = 0.5;
 /// A ball off a ring is in hands within this, seconds (twice the median time and more).
-const LATEST_REBOUND_S: f64 = 2.0;
+pub(crate) const LATEST_REBOUND_S: f64 = 2.0;
 /// Median time from the ring to hands, seconds (see `shots`).
-const CAROM_S: f64 = 0.8;
+pub(crate) const CAROM_S: f64 = 0.8;
 /// Nobody but a shooter is this near to a ring with the ball, metres; and it is above it this
 /// long after it came near, seconds.
 const CLOSE_M: f64 = 2.0;

@@ -4,7 +4,8 @@
 use crate::model::{BallStory, EventKind, Start};
 use crate::motion::{Motion, dist, norm};
 use crate::params::ValidParams;
-use crate::possessions::Draft;
+use crate::possessions::{CAROM_S, Draft, LATEST_REBOUND_S};
+use crate::stood::left;
 use crate::story::seconds;
 use setdrift_tracks::{Known, OutcomeKind};
 
@@ -21,13 +22,14 @@ const ARRIVED_M: f64 = 0.25;
 /// The last pass of a repetition is caught no later after the last player has come to rest,
 /// seconds.
 const LATE_CATCH_S: f64 = 2.0;
-/// After a miss the ball is controlled again within this, seconds.
-const CAROM_S: f64 = 3.0;
 /// Two stands in the same places within this time and distance are one, seconds and metres.
 const SWAY_S: f64 = 1.2;
 const SWAY_M: f64 = 0.5;
 /// A stand lasts at least this long, seconds.
 const STAND_S: f64 = 0.5;
+/// The first to move pushes off no earlier and no later about the end of the stand, seconds.
+const BEFORE_S: f64 = 1.2;
+const AFTER_S: f64 = 0.3;
 /// A new repetition cannot begin sooner after the last than players need to walk back to their
 /// places, seconds; a sooner start is the same repetition after a stop. Common practice, no
 /// published source.
@@ -64,12 +66,21 @@ pub(crate) fn repetitions(m: &Motion, story: &BallStory, params: &ValidParams) -
         .filter_map(|e| match e.kind {
             // Off the ring the repetition ends with the rebound, as a possession does.
             EventKind::Shot { ring_s, made, .. } => {
-                let rebound = story
-                    .spells
+                // Who is not in the tracks, or lets it fall, is seen by the ball alone.
+                let falls = story
+                    .events
                     .iter()
-                    .map(|sp| sp.from_s)
-                    .find(|t| *t > ring_s && *t < ring_s + CAROM_S)
-                    .filter(|_| made == Some(false));
+                    .filter_map(|e| matches!(e.kind, EventKind::DeadBall).then_some(e.time_s));
+                let rebound = (made == Some(false)).then(|| {
+                    story
+                        .spells
+                        .iter()
+                        .map(|sp| sp.from_s)
+                        .chain(falls)
+                        .filter(|t| *t > ring_s && *t < ring_s + LATEST_REBOUND_S)
+                        .fold(f64::INFINITY, f64::min)
+                });
+                let rebound = rebound.map(|t| if t.is_finite() { t } else { ring_s + CAROM_S });
                 let kind = match made {
                     Some(true) => OutcomeKind::Made,
                     Some(false) => OutcomeKind::Missed,
@@ -84,7 +95,7 @@ pub(crate) fn repetitions(m: &Motion, story: &BallStory, params: &ValidParams) -
     let end_of_session = s.time(s.frames() - 1);
     let mut out: Vec<Draft> = Vec::new();
     for (k, &i) in starts.iter().enumerate() {
-        let from_s = seconds(s, departure(m, stands[i].to));
+        let from_s = departure(m, stands[i].to);
         let next = starts.get(k + 1).copied();
         let until = next.map_or(end_of_session, |j| s.time(stands[j].from));
         let shot = shots.iter().find(|x| x.0 > from_s && x.0 < until);
@@ -232,63 +243,18 @@ fn arrival(m: &Motion, st: &Stand) -> f64 {
         .map_or(st.from, |f| f + 1) as f64
 }
 
-/// When the quickest of team 0 about a frame left his place, frames: still before, a parabola
-/// after, by least squares (hinge fit).
+/// When the quickest of team 0 about a frame left his place, seconds.
 fn departure(m: &Motion, frame: usize) -> f64 {
     let s = m.session;
-    let rate = s.rate_hz;
-    let look = (frame + (0.15 * rate) as usize).min(s.frames() - 1);
+    let about = s.time(frame);
+    let look = (frame + (0.15 * s.rate_hz) as usize).min(s.frames() - 1);
     let mover = s
         .roster(0)
         .filter_map(|i| Some((i, norm(m.player(i, look)?.vel))))
         .max_by(|a, b| a.1.total_cmp(&b.1));
-    let Some((mover, _)) = mover else {
-        return frame as f64;
-    };
-    let (still, moving) = (1.3 * rate, 0.6 * rate);
-    let track = &s.tracks[mover];
-    let samples: Vec<(f64, [f64; 2])> = (0..s.frames())
-        .skip((frame as f64 - still.max(moving)).max(0.0) as usize)
-        .take_while(|f| *f as f64 <= frame as f64 + still.max(moving))
-        .filter(|f| track.known[*f] != Known::Unknown)
-        .map(|f| (f as f64 - frame as f64, [track.x[f], track.y[f]]))
-        .filter(|x| x.0 >= -still && x.0 <= moving)
-        .collect();
-    if samples.len() < 6 {
-        return frame as f64;
-    }
-    let mut best = (f64::INFINITY, 0.0);
-    let steps = 40;
-    for k in 0..=steps {
-        let t0 = -0.9 * still + (0.9 * still + 0.5 * moving) * f64::from(k) / f64::from(steps);
-        let n = samples.len() as f64;
-        let (mut g1, mut g2) = (0.0, 0.0);
-        let (mut y1, mut gy, mut yy) = ([0.0; 2], [0.0; 2], 0.0);
-        for (t, p) in &samples {
-            let g = (t - t0).max(0.0).powi(2);
-            g1 += g;
-            g2 += g * g;
-            for a in 0..2 {
-                y1[a] += p[a];
-                gy[a] += g * p[a];
-                yy += p[a] * p[a];
-            }
-        }
-        let det = n * g2 - g1 * g1;
-        if det <= 1e-9 {
-            continue;
-        }
-        let mut sse = yy;
-        for a in 0..2 {
-            let c = (n * gy[a] - g1 * y1[a]) / det;
-            let p0 = (y1[a] - c * g1) / n;
-            sse -= p0 * y1[a] + c * gy[a];
-        }
-        if sse < best.0 {
-            best = (sse, t0);
-        }
-    }
-    frame as f64 + best.1
+    mover
+        .and_then(|(i, _)| left(m, i, (about - BEFORE_S, about + AFTER_S)))
+        .unwrap_or(about)
 }
 
 fn front(st: &Stand) -> bool {

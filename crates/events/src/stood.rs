@@ -1,4 +1,4 @@
-//! When a screener came to a stand before the contact.
+//! When a player came to a stand, or pushed off from one.
 //!
 //! A hinge fit (Hudson 1966, J. Amer. Statist. Assoc. 61, 1097–1129): on his way in a straight
 //! line, braking evenly, then at rest. Speeds of single frames would not do: at 10 Hz and 0.35 m
@@ -14,12 +14,16 @@ pub(crate) const STANDS: f64 = 0.5;
 const BACK_S: f64 = 3.0;
 /// He stands on for so long after it, seconds: a user is past within that.
 const ON_S: f64 = 0.25;
+/// He stood for so long at least before he pushed off, seconds.
+const STOOD_S: f64 = 0.8;
 /// How much of the way before it is looked at, seconds: earlier he may have turned.
 const WAY_S: f64 = 0.8;
 /// Times for braking that are tried, seconds: from a walk, from a run (common practice).
 const BRAKES_S: [f64; 3] = [0.25, 0.5, 0.8];
 /// What the model of a straight way leaves out, metres.
 const SWAY_M: f64 = 0.06;
+/// And of standing about for longer, waiting for the word.
+const LOITER_M: f64 = 0.3;
 /// Looks a second that count in full: errors outlast a frame.
 const LOOKS: f64 = 12.0;
 /// Between moments tried, seconds.
@@ -33,47 +37,73 @@ const LEAST_MPS: f64 = 0.8;
 ///
 /// Costs moments × braking times × samples, about 60 × 3 × 4 s of frames.
 pub(crate) fn stood(m: &Motion, player: usize, contact_s: f64) -> Option<f64> {
+    let seen = samples(m, player, (contact_s - BACK_S - WAY_S, contact_s + ON_S))?;
+    let at: Vec<_> = seen.iter().map(|(t, p)| (t - contact_s, *p)).collect();
+    let found = middle(m, &at, (-BACK_S, ON_S), SWAY_M, |rest, brake, speed| {
+        // Braked evenly, he is slower than the limit this long before he rests.
+        rest - brake * (STANDS / speed.max(LEAST_MPS)).min(1.0)
+    })?;
+    (found < 0.0).then_some(contact_s + found)
+}
+
+/// When a player pushed off from where he stood, session seconds, between two times: the same
+/// fit, with time running backward. `None` when too little of him was seen.
+pub(crate) fn left(m: &Motion, player: usize, (from_s, to_s): (f64, f64)) -> Option<f64> {
+    let seen = samples(m, player, (from_s - STOOD_S, to_s + WAY_S))?;
+    let at: Vec<_> = seen.iter().map(|(t, p)| (to_s - t, *p)).collect();
+    middle(m, &at, (0.0, to_s - from_s), LOITER_M, |rest, _, _| rest).map(|t| to_s - t)
+}
+
+/// Measured places between two times.
+fn samples(m: &Motion, player: usize, (from_s, to_s): (f64, f64)) -> Option<Vec<(f64, [f64; 2])>> {
     let s = m.session;
     let track = s.tracks.get(player)?;
-    let rate = s.rate_hz;
-    let first = s.frame_at(contact_s - BACK_S - WAY_S);
-    let last = s.frame_at(contact_s + ON_S).min(s.frames() - 1);
-    let samples: Vec<(f64, [f64; 2])> = (first..=last)
+    let out: Vec<_> = (s.frame_at(from_s)..=s.frame_at(to_s).min(s.frames() - 1))
         .filter(|f| track.known[*f] == Known::Measured)
-        .map(|f| (seconds(s, f as f64) - contact_s, [track.x[f], track.y[f]]))
+        .map(|f| (seconds(s, f as f64), [track.x[f], track.y[f]]))
         .collect();
-    if samples.len() < 5 {
-        return None;
-    }
-    let var = m.player_split.0 + m.player_split.1 + SWAY_M * SWAY_M;
-    let fresh = (LOOKS / rate).min(1.0);
+    (out.len() >= 5).then_some(out)
+}
+
+/// The middle of the times, by `tell` from the beginning of rest, the braking time and the speed,
+/// that the samples leave possible with the rest beginning within two times. `sway` metres are what
+/// the model of a straight way and of rest leaves out.
+fn middle(
+    m: &Motion,
+    samples: &[(f64, [f64; 2])],
+    (from, to): (f64, f64),
+    sway: f64,
+    tell: impl Fn(f64, f64, f64) -> f64,
+) -> Option<f64> {
+    let var = m.player_split.0 + m.player_split.1 + sway * sway;
+    let fresh = (LOOKS / m.session.rate_hz).min(1.0);
     let mut tried: Vec<(f64, f64)> = Vec::new();
-    let steps = ((BACK_S + ON_S) / STEP_S) as usize;
+    let steps = ((to - from) / STEP_S) as usize;
     for k in 0..=steps {
-        let rest = -BACK_S + STEP_S * k as f64;
+        let rest = from + STEP_S * k as f64;
         for brake in BRAKES_S {
-            let Some((misfit, speed)) = fit(&samples, rest, brake, var) else {
+            let Some((misfit, speed)) = fit(samples, rest, brake, var) else {
                 continue;
             };
-            // Braked evenly, he is slower than the limit this long before he rests.
-            let slow = brake * (STANDS / speed.max(LEAST_MPS)).min(1.0);
-            let weak = if speed < LEAST_MPS && rest > -BACK_S {
+            let weak = if speed < LEAST_MPS && rest > from {
                 4.0
             } else {
                 0.0
             };
-            tried.push((rest - slow, fresh * misfit + weak));
+            tried.push((tell(rest, brake, speed), fresh * misfit + weak));
         }
     }
     let best = tried.iter().map(|t| t.1).fold(f64::INFINITY, f64::min);
     tried.sort_by(|a, b| a.0.total_cmp(&b.0));
     let total: f64 = tried.iter().map(|t| (best - t.1).exp()).sum();
     let mut sum = 0.0;
-    let middle = tried.iter().find(|t| {
-        sum += (best - t.1).exp();
-        sum >= 0.5 * total
-    })?;
-    (middle.0 < 0.0).then_some(contact_s + middle.0)
+    tried
+        .iter()
+        .find(|t| {
+            sum += (best - t.1).exp();
+            sum >= 0.5 * total
+        })
+        .map(|t| t.0)
 }
 
 /// Misfit in nats of a way that ends at `rest`, and the speed before braking, m/s. Samples from

@@ -1,6 +1,8 @@
 //! What the methods reach today must not be lost. The bars of the project's plan are higher for
 //! noisy sensors; `examples/accuracy.rs` prints the whole table.
 
+#![expect(clippy::print_stdout, reason = "figures for people")]
+
 mod support;
 
 use setdrift_events::model::EventKind;
@@ -51,6 +53,15 @@ struct Floor {
 
 impl Floor {
     fn holds(&self, s: &Score) {
+        println!(
+            "pass {:.3} hand-off {:.3} screen {:.3} possession {:.3} shot {:.3} release {:.3} s",
+            s.passes.f1(),
+            s.hand_offs.f1(),
+            s.screens.f1(),
+            s.possessions.f1(),
+            s.shots.f1(),
+            s.median_release()
+        );
         for (what, tally, least) in [
             ("pass", s.passes, self.pass),
             ("hand-off", s.hand_offs, self.hand_off),
@@ -158,6 +169,11 @@ fn practices_on_optical_tracks() {
             seed,
         )
     }));
+    println!(
+        "practice: screen {:.3} repetition {:.3}",
+        declared.screens.f1(),
+        declared.possessions.f1()
+    );
     assert!(declared.screens.f1() >= 0.935, "{:?}", declared.screens);
     assert!(
         declared.possessions.f1() >= 0.55,
@@ -167,6 +183,10 @@ fn practices_on_optical_tracks() {
     let street = total((41..47).map(|seed| {
         Street::new(Style::optical(), seed, false).practice(10, seed.is_multiple_of(2))
     }));
+    println!(
+        "practice, street: repetition {:.3}",
+        street.possessions.f1()
+    );
     assert!(street.possessions.f1() >= 0.71, "{:?}", street.possessions);
 }
 
