@@ -1,7 +1,8 @@
 //! The accuracy table: what is found against what truly happened, at three sensor models.
 //!
-//! `cargo run -p setdrift-events --example accuracy [-- WORDS [LABEL]]`, where WORDS among
-//! `pass hand-off screen possession shot` lists what was wrong, and LABEL picks rows.
+//! `cargo run -p setdrift-events --example accuracy [-- WORDS [LABEL [SEED [SEEDS]]]]`, where WORDS among
+//! `pass hand-off screen possession shot` lists what was wrong, and LABEL picks rows; SEED is the
+//! first and SEEDS how many.
 #![expect(clippy::print_stdout, reason = "a table for people")]
 #![allow(missing_docs)]
 
@@ -27,12 +28,16 @@ fn main() {
         .nth(3)
         .and_then(|s| s.parse().ok())
         .unwrap_or(11);
+    let many: u64 = std::env::args()
+        .nth(4)
+        .and_then(|s| s.parse().ok())
+        .unwrap_or(3);
     let params = ValidParams::default();
     println!("{:42} pass  rel.s catch hand  screen poss  shot", "");
     let (mut frames, mut spent) = (0.0, 0.0);
     for row in rows().into_iter().filter(|r| r.label.contains(&only)) {
         let mut total = Score::default();
-        for seed in 0..3 {
+        for seed in 0..many {
             let (session, facts) = (row.make)(first + seed);
             let began = processor_s();
             let story = ball_story(&session, &params);

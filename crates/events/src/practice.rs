@@ -21,7 +21,7 @@ const OFTEN: f64 = 0.35;
 const ARRIVED_M: f64 = 0.25;
 /// The last pass of a repetition is caught no later after the last player has come to rest,
 /// seconds.
-const LATE_CATCH_S: f64 = 2.0;
+const LATE_CATCH_S: f64 = 2.5;
 /// Two stands in the same places within this time and distance are one, seconds and metres.
 const SWAY_S: f64 = 1.2;
 const SWAY_M: f64 = 0.5;
@@ -34,6 +34,8 @@ const AFTER_S: f64 = 0.3;
 /// places, seconds; a sooner start is the same repetition after a stop. Common practice, no
 /// published source.
 const WALK_BACK_S: f64 = 1.5;
+/// Noisier tracks than this do not show every stand, metres.
+const STANDS_SEEN_M: f64 = 0.3;
 /// A shorter movement in which nobody passes or shoots is a walk, seconds.
 const WALK_S: f64 = 5.0;
 /// Shorter repetitions are no repetitions, seconds.
@@ -91,7 +93,7 @@ pub(crate) fn repetitions(m: &Motion, story: &BallStory, params: &ValidParams) -
             _ => None,
         })
         .collect();
-    let starts = start_stands(m, story, &stands);
+    let starts = anew(m, &stands, start_stands(m, story, &stands), &shots);
     let end_of_session = s.time(s.frames() - 1);
     let mut out: Vec<Draft> = Vec::new();
     for (k, &i) in starts.iter().enumerate() {
@@ -151,6 +153,30 @@ pub(crate) fn repetitions(m: &Motion, story: &BallStory, params: &ValidParams) -
                 second_chances: 0,
                 shot_at: None,
             });
+        }
+    }
+    out
+}
+
+/// Of these stands those that begin anew. What no shot ends ends with all standing where they are;
+/// who comes to the places to start from before that has come there in the run of play.
+fn anew(
+    m: &Motion,
+    stands: &[Stand],
+    starts: Vec<usize>,
+    shots: &[(f64, f64, OutcomeKind)],
+) -> Vec<usize> {
+    let s = m.session;
+    let mut out: Vec<usize> = Vec::with_capacity(starts.len());
+    for i in starts {
+        let goes_on = out.last().is_some_and(|last| {
+            let (from, to) = (s.time(stands[*last].to), s.time(stands[i].from));
+            m.player_noise < STANDS_SEEN_M
+                && i == last + 1
+                && !shots.iter().any(|x| x.0 > from && x.0 < to)
+        });
+        if !goes_on {
+            out.push(i);
         }
     }
     out
