@@ -1,6 +1,6 @@
 //! Sessions of the project's own simulator, made from the sample playbook.
 
-use super::street::{Facts, bridge};
+use super::street::{Facts, REACH_M, bridge};
 use setdrift_playbook::graph::Graph;
 use setdrift_simulate::{
     Occasion, PracticeSettings, SensorModel, Settings, SimulatedSession, Truth, simulate_game,
@@ -57,10 +57,6 @@ fn session(s: &SimulatedSession) -> Session {
     }
     Session::new(parts).unwrap()
 }
-
-/// Two bodies this near have the ball between them in reach of both, metres: two bent arms
-/// (common practice), less than the product's own limit of a hand-off.
-const REACH_M: f64 = 1.2;
 
 /// A stolen pass is a turnover, not a pass; a screen counts when the user came past it.
 fn facts(t: &Truth, exact: &Session) -> Facts {

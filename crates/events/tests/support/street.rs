@@ -69,12 +69,16 @@ impl Style {
     }
 }
 
+/// Two bodies this near have the ball between them in reach of both, metres: two bent arms
+/// (common practice), less than the product's own limit of a hand-off.
+pub const REACH_M: f64 = 1.2;
+
 /// What truly happened, in the terms the score needs.
 #[derive(Debug, Clone, Default)]
 pub struct Facts {
     /// From, to, release, catch.
     pub passes: Vec<(usize, usize, f64, f64)>,
-    /// Of these, whether giver and taker stood within arm's reach at the release: told
+    /// Of these, whether giver and taker stood within [`REACH_M`] at the release: told
     /// as a hand-off, it is told right.
     pub within_reach: Vec<bool>,
     /// Giver, taker, time.
@@ -394,7 +398,8 @@ impl Street {
     }
 
     /// Pushes the ball and lets it fly to a player, led by his motion.
-    fn throw(&mut self, to: usize) -> (f64, f64) {
+    /// Returns release, catch, and how far apart the two were at the release.
+    fn throw(&mut self, to: usize) -> (f64, f64, f64) {
         let by = self.holder();
         if let Ball::Hand { dribble, .. } = &mut self.ball {
             *dribble = false;
@@ -406,6 +411,7 @@ impl Street {
         self.reach = mul(line, self.style.hold_m + 0.25);
         self.wait(0.16);
         let release = self.t;
+        let apart = len(sub(self.pos[to], self.pos[by]));
         let mut seconds = len(sub(self.pos[to], self.at)) / speed;
         let mut target = self.pos[to];
         for _ in 0..4 {
@@ -419,13 +425,14 @@ impl Street {
         // The receiver comes to meet the ball.
         self.aim[to] = target;
         self.fly(target, seconds, 1.2, hop);
-        (release, self.t)
+        (release, self.t, apart)
     }
 
     fn pass(&mut self, to: usize) {
         let from = self.holder();
-        let (r, c) = self.throw(to);
+        let (r, c, apart) = self.throw(to);
         self.take(to, false);
+        self.facts.within_reach.push(apart < REACH_M);
         self.facts.passes.push((from, to, r, c));
     }
 
