@@ -90,6 +90,8 @@ struct Cell {
 struct Sample {
     t: f64,
     ball: [f64; 2],
+    /// The ball less the body that gives it and less the one that takes it, metres.
+    off: [[f64; 2]; 2],
 }
 
 struct Problem {
@@ -129,11 +131,18 @@ pub(crate) fn fit(
     pace: Pace,
 ) -> Option<Fit> {
     let (first, last) = bounds.data;
+    if last < first {
+        return None;
+    }
+    let (a, b) = (path(m, from, first, last)?, path(m, to, first, last)?);
     let samples: Vec<Sample> = (first..=last)
         .filter_map(|k| {
+            let ball = m.ball_seen(k)?;
+            let off = [&a, &b].map(|p| [ball[0] - p[k - first][0], ball[1] - p[k - first][1]]);
             Some(Sample {
                 t: k as f64,
-                ball: m.ball_seen(k)?,
+                ball,
+                off,
             })
         })
         .collect();
@@ -150,8 +159,8 @@ pub(crate) fn fit(
     let p = Problem {
         samples,
         first,
-        a: path(m, from, first, last)?,
-        b: path(m, to, first, last)?,
+        a,
+        b,
         held,
         air: noise + STRAIGHT.powi(2),
         ridge: [spread(from), spread(to)],
@@ -330,22 +339,23 @@ impl Problem {
         let (mut ya, mut yb, mut yy) = ([0.0; 2], [0.0; 2], 0.0);
         let mut turns = [Turn::new(); 2];
         let mut log_var = 0.0;
-        let logs = [self.held.ln(), self.air.ln()];
+        let [held, air] = [self.held, self.air].map(|v| [1.0 / v, v.ln()]);
         let most = TURN_S * self.rate;
         for s in &self.samples {
             let side = self.side(s.t, r, c, push);
             let (wa, wb) = side.shares();
-            let (base, w, log) = match side {
-                Side::Before => (self.at(&self.a, s.t), 1.0 / self.held, logs[0]),
-                Side::After => (self.at(&self.b, s.t), 1.0 / self.held, logs[0]),
+            let (y, [w, log]) = match side {
+                Side::Before => (s.off[0], held),
+                Side::After => (s.off[1], held),
                 Side::Between(f) => (
-                    [pa[0] + (pb[0] - pa[0]) * f, pa[1] + (pb[1] - pa[1]) * f],
-                    1.0 / self.air,
-                    logs[1],
+                    [
+                        s.ball[0] - pa[0] - (pb[0] - pa[0]) * f,
+                        s.ball[1] - pa[1] - (pb[1] - pa[1]) * f,
+                    ],
+                    air,
                 ),
             };
             log_var += log;
-            let y = [s.ball[0] - base[0], s.ball[1] - base[1]];
             aa += w * wa * wa;
             ab += w * wa * wb;
             bb += w * wb * wb;
