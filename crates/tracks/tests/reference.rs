@@ -7,7 +7,7 @@ mod common;
 use common::{Folder, game};
 use serde_json::Value;
 use setdrift_tracks::{
-    Homography, Mapping, RawTracks, SavitzkyGolay, WriteOptions, inspect, sources, write,
+    Homography, Mapping, RawTracks, Samples, SavitzkyGolay, WriteOptions, inspect, sources, write,
 };
 use std::path::{Path, PathBuf};
 
@@ -194,6 +194,49 @@ fn a_moving_features_document_of_another_writer_is_read() {
             assert_eq!(expected["side"][row], raw.teams[p.team].id.as_str());
         }
     }
+}
+
+/// The examples of OGC 19-045r3 (7.1, trajectories; 7.2, a moving point with every member a feature may
+/// have), of the values typed in tests/reference/tracks/moving_features.py.
+#[test]
+fn the_examples_of_the_moving_features_standard_are_read() {
+    let expected = fixture("standard.json");
+    let check = |s: &Samples, wanted: &Value, origin: [f64; 2]| {
+        assert_eq!(s.t, numbers(&wanted["t"]));
+        let at = wanted["at"].as_array().unwrap();
+        assert_eq!(s.len(), at.len());
+        for (i, p) in at.iter().map(numbers).enumerate() {
+            assert!((s.x[i] - (p[0] - origin[0])).abs() < 1e-12);
+            assert!((s.y[i] - (p[1] - origin[1])).abs() < 1e-12);
+            assert_eq!(s.z.as_ref().map(|z| z[i]), p.get(2).copied());
+        }
+    };
+    let walks = read(
+        &reference("fixtures/standard-trajectory.mfjson"),
+        "session.court = \"fiba\"\n",
+    );
+    assert_eq!(walks.players.len(), 2);
+    for (p, s) in walks.players.iter().zip(&walks.samples) {
+        check(s, &expected["trajectory"][&p.id], [0.0; 2]);
+    }
+    let origin = [139.757, 35.627];
+    let mapping = format!("session.court = \"fiba\"\nspace.origin = {origin:?}\n");
+    let prism = reference("fixtures/standard-prism.mfjson");
+    let raw = read(&prism, &mapping);
+    assert_eq!(raw.players[0].id, "A");
+    check(&raw.samples[0], &expected["prism"], origin);
+    // As the standard has it, in degrees: no floor is told in those.
+    let mut whole: Value = serde_json::from_slice(&std::fs::read(prism).unwrap()).unwrap();
+    let crs = "urn:ogc:def:crs:OGC:1.3:CRS84";
+    whole["crs"] = serde_json::json!({"type": "Name", "properties": {"name": crs}});
+    let folder = Folder::new("standard-degrees");
+    let file = folder.put("prism.mfjson", &whole.to_string());
+    let mapping = Mapping::parse(&mapping, Path::new("tracks.toml")).unwrap();
+    let refused = sources(&file).unwrap()[0].read_raw(&mapping).unwrap_err();
+    assert!(
+        refused.to_string().contains("longitudes and latitudes"),
+        "{refused}"
+    );
 }
 
 /// Landmarks that leave pixels as they are, one to a centimetre.

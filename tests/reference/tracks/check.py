@@ -1,4 +1,4 @@
-"""Moving Features JSON as we write it: against the standard's constraints and another reader."""
+"""Moving Features JSON as we write it: against the standard's rules and another reader."""
 
 import csv
 import json
@@ -11,77 +11,35 @@ warnings.filterwarnings("ignore")
 import jsonschema
 import movingpandas
 
+import moving_features as mf
+
 ours = Path(sys.argv[1])
 
-# The constraints of OGC 19-045r3 (MF-JSON 1.0, prism encoding), annex A, on what we write.
-TIMES = {"type": "array", "minItems": 2, "uniqueItems": True,
-         "items": {"type": "string", "format": "date-time"}}
-POSITION = {"type": "array", "minItems": 2, "maxItems": 3, "items": {"type": "number"}}
-MEASURE = {
-    "type": "object",
-    "required": ["type", "values"],
-    "properties": {
-        "type": {"enum": ["Measure"]},
-        "values": {"type": "array", "items": {"type": ["null", "number"]}},
-        "form": {"anyOf": [{"type": "string", "minLength": 3, "maxLength": 3},
-                           {"type": "string", "format": "uri"}]},
-        "interpolation": {"enum": ["Discrete", "Step", "Linear", "Regression"]},
-    },
-}
-CRS = {
-    "type": "object",
-    "required": ["type", "properties"],
-    "properties": {
-        "type": {"enum": ["Name"]},
-        "properties": {"type": "object", "required": ["name"], "additionalProperties": False,
-                       "properties": {"name": {"type": "string"}}},
-    },
-}
-FEATURE = {
-    "type": "object",
-    "required": ["type", "temporalGeometry"],
-    "properties": {
-        "type": {"enum": ["Feature"]},
-        "id": {"type": ["string", "number"]},
-        "properties": {"type": ["null", "object"]},
-        "temporalGeometry": {
-            "type": "object",
-            "required": ["type", "datetimes", "coordinates"],
-            "properties": {
-                "type": {"enum": ["MovingPoint"]},
-                "datetimes": TIMES,
-                "coordinates": {"type": "array", "minItems": 2, "items": POSITION},
-                "interpolation": {"enum": ["Discrete", "Step", "Linear", "Quadratic", "Cubic"]},
-            },
-        },
-        "temporalProperties": {
-            "type": "array",
-            "items": {"type": "object", "required": ["datetimes"],
-                      "properties": {"datetimes": TIMES}, "additionalProperties": MEASURE},
-        },
-    },
-}
-SCHEMA = {
-    "$schema": "http://json-schema.org/draft-07/schema#",
-    "type": "object",
-    "required": ["type", "features"],
-    "properties": {
-        "type": {"enum": ["FeatureCollection"]},
-        "features": {"type": "array", "minItems": 1, "items": FEATURE},
-        "crs": CRS,
-    },
-}
+
+def follows(document, schema):
+    return jsonschema.Draft202012Validator(schema).is_valid(document)
+
+
+for schema in (mf.PRISM, mf.TRAJECTORY):
+    jsonschema.Draft202012Validator.check_schema(schema)
+
+# The rules take what the standard shows, and nothing else that is written nearly so.
+example = {**mf.prism_example(), "crs": mf.GEOGRAPHIC}
+assert follows(example, mf.PRISM) and follows(mf.trajectory_example(), mf.TRAJECTORY)
+assert not follows(mf.trajectory_example(), mf.PRISM) and not follows(example, mf.TRAJECTORY)
+for feature in [example, *mf.trajectory_example()["features"]]:
+    mf.check_lengths(feature)
 
 document = json.loads((ours / "written.mfjson").read_text(encoding="utf-8"))
-jsonschema.Draft7Validator.check_schema(SCHEMA)
-jsonschema.validate(document, SCHEMA)
+jsonschema.validate(document, mf.PRISM, jsonschema.Draft202012Validator)
 for feature in document["features"]:
-    g = feature["temporalGeometry"]
-    assert len(g["datetimes"]) == len(g["coordinates"]), feature["id"]
-    assert g["datetimes"] == sorted(g["datetimes"]), "instants increase"
-    for group in feature["temporalProperties"]:
-        for name, values in group.items():
-            assert name == "datetimes" or len(values["values"]) == len(group["datetimes"]), name
+    mf.check_lengths(feature)
+rules = 0
+for whole in (example, document):
+    for what, wrong in mf.broken(whole):
+        assert not follows(wrong, mf.PRISM), what
+        rules += 1
+assert rules > 40, rules
 
 # The same session as plain rows.
 rows = {}

@@ -22,6 +22,8 @@ import pyarrow.parquet
 import scipy.optimize
 import scipy.signal
 
+import moving_features
+
 out = Path(sys.argv[1])
 out.mkdir(parents=True, exist_ok=True)
 rng = np.random.default_rng(20260310)
@@ -228,6 +230,18 @@ document = movingpandas.gdf_to_mf_json(frame, "shirt", "at", temporal_columns=["
                                        datetime_to_str=True, interpolation="Linear")
 save("theirs.mfjson", document)
 save("theirs.json", points.drop(columns="at").to_dict("list"))
+
+# The examples of the Moving Features standard, and what they say in seconds from each one's start.
+examples = {"standard-prism": moving_features.prism_example(),
+            "standard-trajectory": moving_features.trajectory_example()}
+for name, example in examples.items():
+    save(f"{name}.mfjson", example)
+seconds = lambda times: [(pandas.Timestamp(t) - pandas.Timestamp(times[0])).total_seconds() for t in times]
+save("standard.json", {
+    "prism": {"t": seconds(moving_features.PRISM_TIMES), "at": moving_features.PRISM_POSITIONS},
+    "trajectory": {walker: {"t": seconds([f"2012-01-17T{t}Z" for t in times]), "at": line}
+                   for walker, (times, line, _) in moving_features.WALKS.items()},
+})
 
 # MOTChallenge text, and what its metrics' loader makes of it. The loader counts pixels from 0,
 # the text from 1.
