@@ -266,8 +266,10 @@ impl<'m> Gather<'m> {
             Times::Instants(v) => self.scatter(slots, v, |g| &mut g.ns),
         }
         let [x, y] = positions(plan, part)?;
-        self.scatter(slots, &x, |g| &mut g.x);
-        self.scatter(slots, &y, |g| &mut g.y);
+        let (xs, ys) = (self.lend(|g| &mut g.x), self.lend(|g| &mut g.y));
+        let (xs, ys) = rayon::join(|| deal(slots, &x, xs), || deal(slots, &y, ys));
+        self.give_back(xs, |g| &mut g.x);
+        self.give_back(ys, |g| &mut g.y);
         drop((x, y));
         if let Some(z) = height {
             let z = numbers(part.take(z)?).unwrap_or_default();
@@ -285,11 +287,17 @@ impl<'m> Gather<'m> {
         values: &[T],
         to: fn(&mut Growing) -> &mut Vec<T>,
     ) {
-        let take = |g: &mut Growing| std::mem::take(to(g));
-        let mut columns: Vec<Vec<T>> = self.objects.iter_mut().map(take).collect();
-        for (s, v) in slots.iter().zip(values) {
-            columns[*s as usize].push(*v);
-        }
+        let columns = self.lend(to);
+        self.give_back(deal(slots, values, columns), to);
+    }
+
+    /// One column of every object.
+    fn lend<T>(&mut self, of: fn(&mut Growing) -> &mut Vec<T>) -> Vec<Vec<T>> {
+        let take = |g: &mut Growing| std::mem::take(of(g));
+        self.objects.iter_mut().map(take).collect()
+    }
+
+    fn give_back<T>(&mut self, columns: Vec<Vec<T>>, to: fn(&mut Growing) -> &mut Vec<T>) {
         for (g, column) in self.objects.iter_mut().zip(columns) {
             *to(g) = column;
         }
@@ -365,6 +373,14 @@ impl<'m> Gather<'m> {
             .collect();
         (objects, periods)
     }
+}
+
+/// Put the values of rows behind those of the objects they are of.
+fn deal<T: Copy>(slots: &[u16], values: &[T], mut columns: Vec<Vec<T>>) -> Vec<Vec<T>> {
+    for (s, v) in slots.iter().zip(values) {
+        columns[*s as usize].push(*v);
+    }
+    columns
 }
 
 /// What can go wrong with columns of a wide file.

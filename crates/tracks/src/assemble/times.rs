@@ -69,10 +69,17 @@ impl Extent {
         }
         match times {
             Times::Seconds(v) => {
-                let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-                for t in v.iter().filter(|t| t.is_finite()) {
-                    (low, high) = (low.min(*t), high.max(*t));
+                // Four at once: one after the other each waits for the one before.
+                let mut ends = [(f64::INFINITY, f64::NEG_INFINITY); 4];
+                for four in v.chunks(4) {
+                    for (end, t) in ends.iter_mut().zip(four) {
+                        if t.is_finite() {
+                            *end = (end.0.min(*t), end.1.max(*t));
+                        }
+                    }
                 }
+                let low = ends.iter().fold(f64::INFINITY, |a, e| a.min(e.0));
+                let high = ends.iter().fold(f64::NEG_INFINITY, |a, e| a.max(e.1));
                 if low <= high {
                     let (l, h) = self.numbers.unwrap_or((low, high));
                     self.numbers = Some((l.min(low), h.max(high)));

@@ -265,32 +265,34 @@ impl Search<'_> {
         let gap = (GAP_S * self.rate_hz) as usize;
         let (ta, tb) = (&tracks[a], &tracks[b]);
         let mut out: Vec<Range> = Vec::new();
-        // The last six frames at which both are known.
+        // The last six frames at which both are known; the oldest is at `seen % 6`.
         let mut last: [(usize, [f64; 2]); 6] = [(0, [0.0; 2]); 6];
         let mut seen = 0;
         for f in stretches.iter().flat_map(|(from, to)| *from..*to) {
             if ta.known[f] != Known::Measured || tb.known[f] != Known::Measured {
                 continue;
             }
-            if seen > 0 && f - last[5].0 > gap {
+            if seen > 0 && f - last[(seen + 5) % 6].0 > gap {
                 seen = 0;
             }
-            last.rotate_left(1);
-            last[5] = (f, [ta.x[f] - tb.x[f], ta.y[f] - tb.y[f]]);
+            last[seen % 6] = (f, [ta.x[f] - tb.x[f], ta.y[f] - tb.y[f]]);
             seen += 1;
             if seen < 6 {
                 continue;
             }
-            let sum = |v: &[(usize, [f64; 2])]| {
-                v.iter()
-                    .fold([0.0; 2], |s, x| [s[0] + x.1[0] / 3.0, s[1] + x.1[1] / 3.0])
+            let at = |k: usize| last[(seen + k) % 6];
+            let sum = |from: usize| {
+                (from..from + 3).fold([0.0; 2], |s, k| {
+                    let x = at(k).1;
+                    [s[0] + x[0] / 3.0, s[1] + x[1] / 3.0]
+                })
             };
-            let (m, n) = (sum(&last[..3]), sum(&last[3..]));
+            let (m, n) = (sum(0), sum(3));
             let far = (m[0] * m[0] + m[1] * m[1]).max(n[0] * n[0] + n[1] * n[1]);
             if far > near || m[0] * n[0] + m[1] * n[1] > limit {
                 continue;
             }
-            let (from, to) = (last[1].0, last[4].0);
+            let (from, to) = (at(1).0, at(4).0);
             match out.last_mut() {
                 Some(r) if from <= r.to + join => r.to = to,
                 _ => out.push(Range { a, b, from, to }),
