@@ -494,3 +494,65 @@ impl Turn {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Who has caught a ball turns with it at once: that is not taken for the end of the flight.
+    #[test]
+    fn a_turn_after_the_catch_is_not_part_of_the_flight() {
+        let rate = 25.0;
+        let (release, catch) = (25.0, 35.0);
+        let (a, b) = ([0.0, 0.0], [4.6, 0.0]);
+        let ball = |t: f64| {
+            if t < release {
+                [0.4, 0.0]
+            } else if t < catch {
+                [0.4 + 3.8 * (t - release) / (catch - release), 0.0]
+            } else {
+                let turned = ((t - catch) / rate).min(TURN_S);
+                [4.2 + 1.4 * turned, 0.9 * turned]
+            }
+        };
+        let samples = (0..61)
+            .map(|k| {
+                let p = ball(f64::from(k));
+                Sample {
+                    t: f64::from(k),
+                    ball: p,
+                    off: [a, b].map(|c| [p[0] - c[0], p[1] - c[1]]),
+                }
+            })
+            .collect();
+        let problem = Problem {
+            samples,
+            first: 0,
+            a: vec![a; 61],
+            b: vec![b; 61],
+            held: 0.04,
+            air: 0.0136,
+            ridge: [5.0; 2],
+            rate,
+            pace: Pace::Speed(9.0),
+            met: None,
+            fresh: 0.48,
+        };
+        let bounds = Bounds {
+            release: (15.0, 35.0),
+            catch: (25.0, 50.0),
+            data: (0, 60),
+            met: None,
+        };
+        let (r, c, push) = problem.search(bounds, &PUSHES).unwrap();
+        assert!(
+            (r - release).abs() < 1.5 && (c - catch).abs() < 1.5,
+            "{r} {c}"
+        );
+        let hands = problem.solve(r, c, push);
+        assert!(
+            hands.turn[1][0] > 0.7 && hands.turn[1][1] > 0.4,
+            "{hands:?}"
+        );
+    }
+}

@@ -150,3 +150,33 @@ fn fit(samples: &[(f64, [f64; 2])], rest: f64, brake: f64, var: f64) -> Option<(
     }
     Some((sse.max(0.0) / (2.0 * var) + before, speed))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A runner at 4 m/s who brakes evenly for half a second rests where the misfit is least.
+    #[test]
+    fn the_beginning_of_rest_is_found_on_a_clean_way() {
+        let (rest, brake) = (-1.2, 0.5);
+        let samples: Vec<(f64, [f64; 2])> = (0..100)
+            .map(|k| {
+                let t = -3.6 + 0.04 * f64::from(k);
+                let ahead = f64::max(rest - t, 0.0);
+                let left = if ahead < brake {
+                    ahead * ahead / (2.0 * brake)
+                } else {
+                    ahead - brake / 2.0
+                };
+                (t, [-4.0 * left, 1.0 + 0.5 * left])
+            })
+            .collect();
+        let best = (0..60)
+            .map(|k| -3.0 + 0.05 * f64::from(k))
+            .map(|t| (fit(&samples, t, brake, 0.01).unwrap(), t))
+            .min_by(|a, b| a.0.0.total_cmp(&b.0.0))
+            .unwrap();
+        assert!((best.1 - rest).abs() < 0.06, "{best:?}");
+        assert!((best.0.1 - 4.0_f64.hypot(0.5)).abs() < 0.1, "{best:?}");
+    }
+}
