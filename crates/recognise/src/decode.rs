@@ -71,7 +71,7 @@ pub struct Effort {
     pub words: usize,
     /// Partial assignments whose bound was looked at.
     pub looked: usize,
-    /// Words that the bounds over roles left.
+    /// Words that the bounds over roles, and what leads to them and follows, left.
     pub survived: usize,
     /// Words that the bounds over the whole possession left.
     pub decoded: usize,
@@ -170,10 +170,10 @@ impl<'a> Search<'a> {
 
     /// The best explanation and its total cost, prices included.
     ///
-    /// Words are left out in four rounds, none of which can change the answer: by bounds over
-    /// roles ([`survivors`]); by the relaxation over the stretch ([`Words::relax`]), against the
-    /// cost of the best explanation by the few most promising words; by the same over parts of words;
-    /// and by the decoder itself.
+    /// Words are left out in five rounds, none of which can change the answer: by bounds over
+    /// roles ([`survivors`]); by what leads to them and follows ([`Self::led_to`]); by the relaxation
+    /// over the stretch ([`Words::relax`]), against the cost of the best explanation by the few most
+    /// promising words; by the same over parts of words; and by the decoder itself.
     fn solve(
         &self,
         stretch: &Stretch,
@@ -208,8 +208,9 @@ impl<'a> Search<'a> {
         order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let mut first: Vec<usize> = order[..FIRST].iter().map(|(_, word)| *word).collect();
         first.sort_unstable();
+        let known = Known::of_whole(&first, frames, tables);
         let first: Vec<Key> = first.into_iter().map(|word| found.keys[word]).collect();
-        let good = self.decode(&first, None, stretch, effort)?;
+        let good = self.decode(&first, Some(known), stretch, effort)?;
         let most = good.0 as f32;
         let windows = tables.windows(most);
         let left = found.keys.iter().zip(windows);
@@ -301,6 +302,7 @@ impl<'a> Search<'a> {
         }
         let mut known = Known {
             most,
+            whole: false,
             windows: Vec::new(),
             rest: Vec::new(),
             first: Vec::new(),
@@ -505,10 +507,30 @@ struct Known {
     most: f32,
     /// Per word, the frames it may hold.
     windows: Vec<Range<usize>>,
+    /// Whether what follows is of words, each one state, and not of their parts.
+    whole: bool,
     /// `[frame of its window][part]` of each word: the least cost of the frames after.
     rest: Vec<f32>,
     /// Per word, where it begins in `rest`.
     first: Vec<usize>,
+}
+
+impl Known {
+    /// Of some words, what the relaxation over whole words says, without an explanation at hand.
+    fn of_whole(words: &[usize], frames: usize, tables: &Tables) -> Self {
+        let rest = |word: &usize| {
+            (0..frames)
+                .map(|t| tables.rest(t)[*word])
+                .collect::<Vec<_>>()
+        };
+        Self {
+            most: f32::INFINITY,
+            whole: true,
+            windows: vec![0..frames; words.len()],
+            rest: words.iter().flat_map(rest).collect(),
+            first: (0..words.len()).map(|at| at * frames).collect(),
+        }
+    }
 }
 
 /// What the decoder asks of words.
@@ -551,8 +573,13 @@ impl FrameCosts for WordCosts<'_> {
             least.fill(f32::INFINITY);
             return true;
         }
+        let rest = &known.rest[known.first[word.0]..];
+        if known.whole {
+            least.fill(rest[query - window.start]);
+            return true;
+        }
         let parts = self.search.bounds.parts(self.keys[word.0].template);
-        let rest = &known.rest[known.first[word.0]..][(query - window.start) * parts.len()..];
+        let rest = &rest[(query - window.start) * parts.len()..];
         for (rows, rest) in parts.iter().zip(rest) {
             least[rows.clone()].fill(*rest);
         }

@@ -37,9 +37,15 @@ impl<T: Real> WithSimd for Advance<'_, T> {
         let (best_tokens, stay_tokens) = self.new_tokens.split_at_mut(pad + len);
         let (best, best_tokens) = (&mut best[pad..], &mut best_tokens[pad..]);
 
-        best.copy_from_slice(&old_best[pad - 1..pad - 1 + len]);
-        best_tokens.copy_from_slice(&old_best_tokens[pad - 1..pad - 1 + len]);
-        for advance in 2..=pad {
+        let from = |advance: usize| pad - advance..pad - advance + len;
+        let (one, two) = (from(1), from(pad.min(2)));
+        least_of(
+            best,
+            best_tokens,
+            (&old_best[one.clone()], &old_best_tokens[one]),
+            (&old_best[two.clone()], &old_best_tokens[two]),
+        );
+        for advance in 3..=pad {
             let from = pad - advance;
             keep_least(
                 best,
@@ -64,8 +70,9 @@ impl<T: Real> WithSimd for Advance<'_, T> {
                     (&old_stays[old.clone()], &old_stay_tokens[old.clone()]);
                 if stay < rows {
                     let row = &mut stays[stay * len..(stay + 1) * len];
-                    row.copy_from_slice(old_costs);
-                    add(row, self.local);
+                    for ((row, &old), &local) in row.iter_mut().zip(old_costs).zip(self.local) {
+                        *row = old + local;
+                    }
                     stay_tokens[stay * len..(stay + 1) * len].copy_from_slice(old_tokens);
                 }
                 keep_least_after(best, best_tokens, old_costs, old_tokens, self.local);
@@ -79,6 +86,23 @@ impl<T: Real> WithSimd for Advance<'_, T> {
             }
         }
         (least(simd, &best[..last]), best[last])
+    }
+}
+
+/// The lesser of two rows, of equals the first's.
+#[inline(always)]
+fn least_of<T: Real>(
+    best: &mut [T],
+    tokens: &mut [u32],
+    (a, a_tokens): (&[T], &[u32]),
+    (b, b_tokens): (&[T], &[u32]),
+) {
+    let out = best.iter_mut().zip(tokens);
+    let both = a.iter().zip(a_tokens).zip(b.iter().zip(b_tokens));
+    for ((best, token), ((&a, &a_token), (&b, &b_token))) in out.zip(both) {
+        let second = b < a;
+        *best = if second { b } else { a };
+        *token = if second { b_token } else { a_token };
     }
 }
 

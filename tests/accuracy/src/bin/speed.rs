@@ -39,7 +39,7 @@ fn main() -> Result<(), String> {
         .map_err(|e| format!("{e}"))?;
     println!(
         "{count} possessions, {} threads; both hands; processor ms a possession, s of the clock for all on all threads\n\
-         options  roles open  rate   length    ms     s      words  left by roles, by stretch   cells asked for",
+         options  roles open  rate   length    ms     s      words  left by prices, by stretch   cells asked for",
         rayon::current_num_threads()
     );
     let base = |book| Case {
@@ -101,7 +101,7 @@ fn measure(case: &Case, count: usize) -> Result<(), String> {
     }
     let share = |n: usize, of: usize| 100.0 * n as f64 / of.max(1) as f64;
     println!(
-        "{:>7}  {:>10}  {:>2.0} Hz  {:>4.0} s  {each:>6.1}  {together:>5.2}  {:>8}  {:>9.2} %  {:>9.3} %  {:>12.3} %",
+        "{:>7}  {:>10}  {:>2.0} Hz  {:>4.0} s  {each:>6.1}  {together:>5.2}  {:>8}  {:>10.2} %  {:>9.3} %  {:>12.3} %",
         graph.options.len(),
         graph.roles.len() - case.fixed.min(graph.roles.len()),
         case.rate_hz,
