@@ -155,6 +155,14 @@ impl Enumeration<'_> {
         grammar.check().unwrap()
     }
 
+    /// The decoder's answer when it is told what is to come, exactly.
+    fn told(&self, settings: &Settings) -> Option<Decoding> {
+        let grammar = self.grammar();
+        let mut decoder = Decoder::new(&grammar).unwrap();
+        let len = self.costs.len();
+        decoder.decode(len, &mut Told(self), settings).unwrap()
+    }
+
     /// The decoder's answer in a number type.
     fn decoded<T: Real>(&self, settings: &Settings) -> Option<Decoding> {
         let number = |cost: f32| T::from_f64(cost.into());
@@ -300,6 +308,28 @@ fn word() -> impl Strategy<Value = Word> {
     )
 }
 
+/// Costs with the least that follows, by enumeration.
+struct Told<'a>(&'a Enumeration<'a>);
+
+impl FrameCosts for Told<'_> {
+    fn fill(&mut self, t: usize, word: WordId, out: &mut [f32]) {
+        out.copy_from_slice(&self.0.costs[t][word.0]);
+    }
+
+    fn entered(&mut self, t: usize, word: WordId) -> Option<f32> {
+        Some(self.0.enter(t, word.0))
+    }
+
+    fn rest(&mut self, t: usize, word: WordId, least: &mut [f32]) -> bool {
+        let (word, most) = (word.0, self.0.words[word.0].tempo.max_stay.unwrap_or(0));
+        for (at, least) in least.iter_mut().enumerate() {
+            let after = |stays| self.0.least(t + 1, State::Word { word, at, stays });
+            *least = (0..=most).map(after).fold(f32::INFINITY, f32::min);
+        }
+        true
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(1500))]
 
@@ -342,6 +372,10 @@ proptest! {
                 all.verify(answer);
             }
         }
+        // What is to come changes nothing, with and without a bound at the answer.
+        prop_assert_eq!(&all.told(&settings), &answer);
+        settings.abandon_above = Some(expected);
+        prop_assert_eq!(&all.told(&settings), &answer);
         // A floor and a bound at the answer change nothing; a bound below it leaves none.
         let floor = |t: usize| costs[t].iter().flatten().copied().reduce(f32::min).unwrap();
         settings.floor = Some((0..frames).map(floor).map(|cost| if cost.is_finite() { cost } else { 9.0 }).collect());
