@@ -34,4 +34,5 @@ pub use params::{ParamError, Params, ValidParams};
 pub use possessions::possessions;
 pub use results::align;
 pub use screens::{LOOKS_AT, Meeting, meetings};
+pub use stood::{LOOKS_BACK_S, stand};
 pub use story::ball_story;

@@ -18,10 +18,12 @@ const ON_S: f64 = 0.25;
 const STOOD_S: f64 = 0.8;
 /// How much of the way before it is looked at, seconds: earlier he may have turned.
 const WAY_S: f64 = 0.8;
+/// The samples that are looked at begin so long before the contact, seconds.
+pub const LOOKS_BACK_S: f64 = BACK_S + WAY_S;
 /// Times for braking that are tried, seconds: from a walk, from a run (common practice).
 const BRAKES_S: [f64; 3] = [0.25, 0.5, 0.8];
 /// What the model of a straight way leaves out, metres.
-const SWAY_M: f64 = 0.06;
+const SWAY_M: f64 = 0.1;
 /// And of standing about for longer, waiting for the word.
 const LOITER_M: f64 = 0.3;
 /// Looks a second that count in full: errors outlast a frame.
@@ -37,13 +39,42 @@ const LEAST_MPS: f64 = 0.8;
 ///
 /// Costs moments × braking times × samples, about 60 × 3 × 4 s of frames.
 pub(crate) fn stood(m: &Motion, player: usize, contact_s: f64) -> Option<f64> {
-    let seen = samples(m, player, (contact_s - BACK_S - WAY_S, contact_s + ON_S))?;
-    let at: Vec<_> = seen.iter().map(|(t, p)| (t - contact_s, *p)).collect();
-    let found = middle(m, &at, (-BACK_S, ON_S), SWAY_M, |rest, brake, speed| {
-        // Braked evenly, he is slower than the limit this long before he rests.
-        rest - brake * (STANDS / speed.max(LEAST_MPS)).min(1.0)
-    })?;
+    let seen = samples(m, player, (contact_s - LOOKS_BACK_S, contact_s + ON_S))?;
+    stand(&seen, variance(m), m.session.rate_hz, contact_s)
+}
+
+/// When a player came to a stand before `contact_s`, seconds: his speed last fell below 0.5 m/s,
+/// the middle of what the samples leave possible. `None` when he was still moving at the contact or
+/// the samples tell nothing.
+///
+/// `samples`: times in seconds and places in metres, measured ones only, from [`LOOKS_BACK_S`]
+/// before the contact on; those later than a quarter of a second after it are passed over.
+/// `noise`: their variance per axis, m². `rate_hz`: samples per second.
+///
+/// Costs moments × braking times × samples, about 60 × 3 × 4 s of frames.
+#[must_use]
+pub fn stand(samples: &[(f64, [f64; 2])], noise: f64, rate_hz: f64, contact_s: f64) -> Option<f64> {
+    let at: Vec<_> = samples
+        .iter()
+        .map(|(t, p)| (t - contact_s, *p))
+        .filter(|(t, _)| (-LOOKS_BACK_S..=ON_S).contains(t))
+        .collect();
+    let noise = noise + SWAY_M * SWAY_M;
+    let found = middle(
+        &at,
+        (noise, rate_hz),
+        (-BACK_S, ON_S),
+        |rest, brake, speed| {
+            // Braked evenly, he is slower than the limit this long before he rests.
+            rest - brake * (STANDS / speed.max(LEAST_MPS)).min(1.0)
+        },
+    )?;
     (found < 0.0).then_some(contact_s + found)
+}
+
+/// Variance of a player's measured places per axis, m².
+fn variance(m: &Motion) -> f64 {
+    m.player_split.0 + m.player_split.1
 }
 
 /// When a player pushed off from where he stood, session seconds, between two times: the same
@@ -51,7 +82,12 @@ pub(crate) fn stood(m: &Motion, player: usize, contact_s: f64) -> Option<f64> {
 pub(crate) fn left(m: &Motion, player: usize, (from_s, to_s): (f64, f64)) -> Option<f64> {
     let seen = samples(m, player, (from_s - STOOD_S, to_s + WAY_S))?;
     let at: Vec<_> = seen.iter().map(|(t, p)| (to_s - t, *p)).collect();
-    middle(m, &at, (0.0, to_s - from_s), LOITER_M, |rest, _, _| rest).map(|t| to_s - t)
+    let noise = variance(m) + LOITER_M * LOITER_M;
+    let rate_hz = m.session.rate_hz;
+    middle(&at, (noise, rate_hz), (0.0, to_s - from_s), |rest, _, _| {
+        rest
+    })
+    .map(|t| to_s - t)
 }
 
 /// Measured places between two times.
@@ -66,23 +102,21 @@ fn samples(m: &Motion, player: usize, (from_s, to_s): (f64, f64)) -> Option<Vec<
 }
 
 /// The middle of the times, by `tell` from the beginning of rest, the braking time and the speed,
-/// that the samples leave possible with the rest beginning within two times. `sway` metres are what
-/// the model of a straight way and of rest leaves out.
+/// that the samples leave possible with the rest beginning within two times. `noise` is the variance
+/// of the samples, with what the model of a straight way and of rest leaves out, m².
 fn middle(
-    m: &Motion,
     samples: &[(f64, [f64; 2])],
+    (noise, rate_hz): (f64, f64),
     (from, to): (f64, f64),
-    sway: f64,
     tell: impl Fn(f64, f64, f64) -> f64,
 ) -> Option<f64> {
-    let var = m.player_split.0 + m.player_split.1 + sway * sway;
-    let fresh = (LOOKS / m.session.rate_hz).min(1.0);
+    let fresh = (LOOKS / rate_hz).min(1.0);
     let mut tried: Vec<(f64, f64)> = Vec::new();
     let steps = ((to - from) / STEP_S) as usize;
     for k in 0..=steps {
         let rest = from + STEP_S * k as f64;
         for brake in BRAKES_S {
-            let Some((misfit, speed)) = fit(samples, rest, brake, var) else {
+            let Some((misfit, speed)) = fit(samples, rest, brake, noise) else {
                 continue;
             };
             let weak = if speed < LEAST_MPS && rest > from {

@@ -6,6 +6,7 @@ use crate::scene::Scene;
 use crate::words;
 use setdrift_court::AttackPoint;
 use setdrift_events::model::EventKind;
+use setdrift_events::{LOOKS_BACK_S, stand};
 use setdrift_playbook::graph::{ActionKind, CueEvent, RoleIx};
 
 /// A moment with its uncertainty.
@@ -74,14 +75,21 @@ pub fn cue_moment(
         CueEvent::HandsOff => of_ball(nearest(&|k, t| {
             matches!(k, EventKind::HandOff { from, .. } if *from == player).then_some(t)
         })),
-        CueEvent::Screens => nearest(&|k, t| {
-            matches!(k, EventKind::Screen { screener, .. } if *screener == player).then_some(t)
+        // What is waited for is the screener's stand; one who never stood counts from contact.
+        CueEvent::Screens => nearest(&|k, t| match k {
+            EventKind::Screen {
+                screener, stood, ..
+            } if *screener == player => Some(stood.unwrap_or(t)),
+            _ => None,
+        })
+        .or_else(|| {
+            let met = nearest_to_user(scene, role, step)?;
+            Some(came_to_a_stand(scene, role, met).unwrap_or(met))
         })
         .map(|time_s| Moment {
             time_s,
-            sd_s: 2.0 * scene.event_sd(role),
+            sd_s: scene.stand_sd(role),
         })
-        .or_else(|| set_at(scene, role, step))
         .ok_or_else(|| {
             format!(
                 "{named} was not seen within {:.1} s of {}",
@@ -154,8 +162,8 @@ pub fn reaching(
     None
 }
 
-/// A screen that no event gives: when the screener, within 2 m of the user, comes nearest.
-pub fn set_at(scene: &Scene<'_>, role: RoleIx, step: usize) -> Option<Moment> {
+/// When a screener and the user of the screen are nearest, within 2 m, seconds.
+pub fn nearest_to_user(scene: &Scene<'_>, role: RoleIx, step: usize) -> Option<f64> {
     let (_, run, action) = scene
         .actions()
         .filter(|(i, _, a)| *i <= step && a.role == role)
@@ -181,10 +189,21 @@ pub fn set_at(scene: &Scene<'_>, role: RoleIx, step: usize) -> Option<Moment> {
             best = Some((t, d));
         }
     }
-    best.filter(|b| b.1 <= 2.0).map(|b| Moment {
-        time_s: b.0,
-        sd_s: 0.15,
-    })
+    best.filter(|b| b.1 <= 2.0).map(|b| b.0)
+}
+
+/// When a screener came to a stand before somebody was by him, seconds; `None` where he moved.
+fn came_to_a_stand(scene: &Scene<'_>, role: RoleIx, met_s: f64) -> Option<f64> {
+    let measured: Vec<(f64, [f64; 2])> = scene
+        .traces
+        .get(role)?
+        .between(met_s - LOOKS_BACK_S, met_s + 1.0)
+        .iter()
+        .filter(|s| s.measured)
+        .map(|s| (s.t, [s.x, s.y]))
+        .collect();
+    let noise = scene.noise[role].powi(2) + scene.colour[role].powi(2);
+    stand(&measured, noise, scene.session.rate_hz, met_s)
 }
 
 /// The start of another's cut, found as it is found for the cut itself.

@@ -2,7 +2,7 @@
 
 use crate::align::{declared, left_at, reached_at};
 use crate::model::{Kept, Place, PlacementCheck};
-use crate::moments::set_at;
+use crate::moments::nearest_to_user;
 use crate::region::{named, off_by};
 use crate::scene::Scene;
 use crate::trace::Local;
@@ -310,8 +310,8 @@ fn contact(
             set,
         };
     }
-    let (time_s, how) = match set_at(scene, action.role, si) {
-        Some(m) => (m.time_s, "when the two were nearest"),
+    let (time_s, how) = match nearest_to_user(scene, action.role, si) {
+        Some(t) => (t, "when the two were nearest"),
         None => (to, "at the end of the action"),
     };
     Count {

@@ -145,6 +145,15 @@ impl<'a> Scene<'a> {
         (1.0 / self.session.rate_hz).hypot(noise / 4.0)
     }
 
+    /// Standard deviation of the moment at which a player came to a stand, seconds: his noise, all of
+    /// it, at the 0.9 m/s at which he still moves (errors measured against simulated games).
+    #[must_use]
+    pub fn stand_sd(&self, role: RoleIx) -> f64 {
+        let noise = self.noise.get(role).copied().unwrap_or(NOISE_UNKNOWN);
+        let colour = self.colour.get(role).copied().unwrap_or(0.0);
+        (1.0 / self.session.rate_hz).hypot(noise.hypot(colour) / 0.9)
+    }
+
     /// The actions of the run in order, with the step each belongs to.
     pub fn actions(&self) -> impl Iterator<Item = (usize, &'a StepRun, &'a Action)> + '_ {
         let run: &'a Run = self.run;
