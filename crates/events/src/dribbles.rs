@@ -95,9 +95,10 @@ pub(crate) fn legs(m: &Motion, player: usize, from: usize, to: usize) -> Vec<(us
         matches!((m.player(player, *a), m.player(player, *b)),
             (Some(p), Some(q)) if norm(sub(p.pos, q.pos)) > TWO_STEPS)
     });
-    // Back to where the movement began: speed rises linearly from rest at about 3 m/s².
+    // Back to where the movement began: speed rises evenly at about 2.4 m/s², the build-up of force
+    // counted in.
     for (a, _) in &mut out {
-        let back = (UNDER_WAY / 3.0 * rate).round() as usize;
+        let back = (UNDER_WAY / 2.4 * rate).round() as usize;
         *a = a.saturating_sub(back).max(from);
     }
     out
