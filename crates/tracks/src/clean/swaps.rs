@@ -18,6 +18,9 @@ use std::collections::BTreeMap;
 const SIDE_S: f64 = 1.2;
 /// Two players unseen for longer than this are not followed across it, seconds.
 const GAP_S: f64 = 1.0;
+/// Who is unseen for longer than this has left the floor, seconds: a tracker names whoever comes
+/// back anew.
+const AWAY_S: f64 = 5.0;
 /// The worst that an exchanged continuation may fit and still be believed: the 99.9 % point of
 /// chi squared with four degrees of freedom (any table: 18.47).
 const SMOOTH: f64 = 18.47;
@@ -143,6 +146,9 @@ impl Search<'_> {
             .par_iter()
             .filter_map(|r| self.undecided(tracks, *r, fit))
             .collect();
+        let unseen = self.unseen(tracks);
+        let unsaid = unseen.into_iter().filter(|r| !self.is_judged(r));
+        found.undecided.extend(unsaid.map(|r| (r, 0.0)));
         found.doubtful = peaks.into_iter().flatten().collect();
         found.mended.sort_by_key(|s| (s.frame, s.a, s.b));
         found.doubtful.sort_by_key(|s| (s.a, s.b, s.frame));
@@ -163,11 +169,7 @@ impl Search<'_> {
 
     /// A range in which tracks would look much the same had the two been exchanged.
     fn undecided(&self, tracks: &[Track], r: Range, fit: Fit) -> Option<(Range, f64)> {
-        let said = |s: &&(usize, usize, usize)| {
-            let near = (SAID_S * self.rate_hz) as usize;
-            (s.0, s.1) == (r.a, r.b) && s.2 + near >= r.from && s.2 <= r.to + near
-        };
-        if self.said.iter().any(|s| said(&s)) {
+        if self.is_judged(&r) {
             return None;
         }
         let ratio = |m: &Meeting| (m.kept - m.exchanged) / (2.0 * fit.stretch);
@@ -177,6 +179,48 @@ impl Search<'_> {
             .map(|(_, _, m)| ratio(m))
             .fold(f64::NEG_INFINITY, f64::max);
         (best > RULED_OUT).then_some((r, best))
+    }
+
+    /// Stretches in which one of two who were near each other before or after it was unseen for
+    /// longer than anybody is followed: who came out of it is as likely the one as the other.
+    fn unseen(&self, tracks: &[Track]) -> Vec<Range> {
+        let frames = |s: f64| (s * self.rate_hz) as usize;
+        let (gap, most) = (frames(GAP_S), frames(AWAY_S));
+        let pairs: Vec<(usize, usize)> = (0..tracks.len())
+            .flat_map(|a| (a + 1..tracks.len()).map(move |b| (a, b)))
+            .collect();
+        pairs
+            .par_iter()
+            .flat_map_iter(|(a, b)| {
+                let (ta, tb) = (&tracks[*a], &tracks[*b]);
+                let apart = |f: usize| (ta.x[f] - tb.x[f]).hypot(ta.y[f] - tb.y[f]);
+                let seen = (0..ta.len())
+                    .filter(|f| ta.known[*f] == Known::Measured && tb.known[*f] == Known::Measured);
+                let mut last: Option<usize> = None;
+                let mut out = Vec::new();
+                for to in seen {
+                    let from = last.replace(to).unwrap_or(to);
+                    let long = to - from;
+                    if long > gap && long <= most && apart(from).min(apart(to)) <= self.near {
+                        out.push(Range {
+                            a: *a,
+                            b: *b,
+                            from,
+                            to,
+                        });
+                    }
+                }
+                out
+            })
+            .collect()
+    }
+
+    /// Whether a person has said what happened to two players about a range.
+    fn is_judged(&self, r: &Range) -> bool {
+        let near = (SAID_S * self.rate_hz) as usize;
+        self.said
+            .iter()
+            .any(|s| (s.0, s.1) == (r.a, r.b) && s.2 + near >= r.from && s.2 <= r.to + near)
     }
 
     /// What a person has said of a place stands.

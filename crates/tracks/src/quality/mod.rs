@@ -128,7 +128,8 @@ impl Swap {
 }
 
 /// A stretch in which two players are so near each other that, in this noise, their tracks would look
-/// much the same had they been exchanged: not ruled out by a thousand to one.
+/// much the same had they been exchanged: not ruled out by a thousand to one. Or one in which either of
+/// two who were near each other before or after it was unseen for one to five seconds.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Meeting {
     /// The two (session indices).
@@ -137,7 +138,8 @@ pub struct Meeting {
     pub from_s: f64,
     /// To, session time in seconds.
     pub to_s: f64,
-    /// How much likelier exchanged than not, as a power of ten; negative where less.
+    /// How much likelier exchanged than not, as a power of ten; negative where less, 0 where one was
+    /// unseen.
     pub odds_log10: f64,
 }
 
