@@ -2,6 +2,7 @@
 
 use crate::{
     cost::{Costs, Path, Seen, off},
+    relax::keep_least,
     roles::Assignment,
     templates::Templates,
 };
@@ -245,8 +246,6 @@ impl WithSimd for Over<'_> {
             out.iter_mut()
                 .for_each(|cost| *cost = cost.min(body.unknown));
         }
-        for (whole, cost) in whole.iter_mut().zip(out) {
-            *whole = if *cost < *whole { *cost } else { *whole };
-        }
+        keep_least(whole, out);
     }
 }

@@ -138,9 +138,7 @@ impl WithSimd for KeepLeast<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, _: S) {
-        for (l, cost) in self.least.iter_mut().zip(self.other) {
-            *l = if *cost < *l { *cost } else { *l };
-        }
+        crate::relax::keep_least(self.least, self.other);
     }
 }
 

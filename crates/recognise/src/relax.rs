@@ -52,8 +52,7 @@ pub fn runs(mut edges: Vec<(usize, usize)>) -> Vec<Run> {
 }
 
 /// What the relaxation is computed in, kept from one to the next: fresh memory costs more than the
-/// sums. All but `spare` and `kept`
-/// are `[frame][state]`.
+/// sums. All but `spare` and `kept` are `[frame][state]`.
 #[derive(Default)]
 pub struct Tables {
     states: usize,
@@ -146,8 +145,9 @@ impl Tables {
     }
 }
 
+/// Keeps the lesser of two rows in the first.
 #[inline(always)]
-fn keep_least(least: &mut [f32], other: &[f32]) {
+pub(crate) fn keep_least(least: &mut [f32], other: &[f32]) {
     for (a, b) in least.iter_mut().zip(other) {
         *a = if *b < *a { *b } else { *a };
     }

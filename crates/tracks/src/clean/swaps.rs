@@ -147,7 +147,9 @@ impl Search<'_> {
             .filter_map(|r| self.undecided(tracks, *r, fit))
             .collect();
         let unseen = self.unseen(tracks);
-        let unsaid = unseen.into_iter().filter(|r| !self.is_judged(r));
+        let unsaid = unseen
+            .into_iter()
+            .filter(|r| !self.is_judged((r.a, r.b), r.from, r.to));
         found.undecided.extend(unsaid.map(|r| (r, 0.0)));
         found.doubtful = peaks.into_iter().flatten().collect();
         found.mended.sort_by_key(|s| (s.frame, s.a, s.b));
@@ -169,7 +171,7 @@ impl Search<'_> {
 
     /// A range in which tracks would look much the same had the two been exchanged.
     fn undecided(&self, tracks: &[Track], r: Range, fit: Fit) -> Option<(Range, f64)> {
-        if self.is_judged(&r) {
+        if self.is_judged((r.a, r.b), r.from, r.to) {
             return None;
         }
         let ratio = |m: &Meeting| (m.kept - m.exchanged) / (2.0 * fit.stretch);
@@ -186,10 +188,7 @@ impl Search<'_> {
     fn unseen(&self, tracks: &[Track]) -> Vec<Range> {
         let frames = |s: f64| (s * self.rate_hz) as usize;
         let (gap, most) = (frames(GAP_S), frames(AWAY_S));
-        let pairs: Vec<(usize, usize)> = (0..tracks.len())
-            .flat_map(|a| (a + 1..tracks.len()).map(move |b| (a, b)))
-            .collect();
-        pairs
+        pairs(tracks.len())
             .par_iter()
             .flat_map_iter(|(a, b)| {
                 let (ta, tb) = (&tracks[*a], &tracks[*b]);
@@ -215,20 +214,12 @@ impl Search<'_> {
             .collect()
     }
 
-    /// Whether a person has said what happened to two players about a range.
-    fn is_judged(&self, r: &Range) -> bool {
+    /// Whether a person has said what happened to two players about these frames: that stands.
+    fn is_judged(&self, pair: (usize, usize), from: usize, to: usize) -> bool {
         let near = (SAID_S * self.rate_hz) as usize;
         self.said
             .iter()
-            .any(|s| (s.0, s.1) == (r.a, r.b) && s.2 + near >= r.from && s.2 <= r.to + near)
-    }
-
-    /// What a person has said of a place stands.
-    fn is_said(&self, s: &Suspect) -> bool {
-        let near = (SAID_S * self.rate_hz) as usize;
-        self.said
-            .iter()
-            .any(|(a, b, frame)| (*a, *b) == (s.a, s.b) && frame.abs_diff(s.frame) <= near)
+            .any(|(a, b, frame)| (*a, *b) == pair && frame + near >= from && *frame <= to + near)
     }
 
     fn is_certain(&self, s: &Suspect) -> bool {
@@ -260,11 +251,8 @@ impl Search<'_> {
 
     /// Every stretch of every pair in which an exchange is possible.
     fn ranges(&self, tracks: &[Track], fit: Fit) -> Vec<Range> {
-        let pairs: Vec<(usize, usize)> = (0..tracks.len())
-            .flat_map(|a| (a + 1..tracks.len()).map(move |b| (a, b)))
-            .collect();
         let boxes: Vec<Vec<Bounds>> = tracks.par_iter().map(bounds).collect();
-        pairs
+        pairs(tracks.len())
             .par_iter()
             .flat_map_iter(|(a, b)| {
                 let near = self.near_stretches(&boxes[*a], &boxes[*b], tracks[*a].len());
@@ -468,7 +456,7 @@ impl Search<'_> {
                 log_ratio: (m.kept - m.exchanged) / (2.0 * fit.stretch),
                 exchanged: m.exchanged / fit.stretch,
             })
-            .filter(|s| !self.is_said(s))
+            .filter(|s| !self.is_judged((s.a, s.b), s.frame, s.frame))
             // Where neither goes on smoothly a track is broken, but nobody is exchanged.
             .filter(|s| s.log_ratio >= self.suspect && s.exchanged <= 2.0 * SMOOTH)
             .collect();
@@ -529,6 +517,13 @@ impl Search<'_> {
             ranges.push(r);
         }
     }
+}
+
+/// Every two of so many players, the lower index first.
+fn pairs(players: usize) -> Vec<(usize, usize)> {
+    (0..players)
+        .flat_map(|a| (a + 1..players).map(move |b| (a, b)))
+        .collect()
 }
 
 /// Frames whose positions are held by one box.
