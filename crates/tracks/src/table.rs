@@ -109,24 +109,47 @@ impl Column {
     }
 }
 
+/// Which code is likely to come next: rows repeat the same objects in turn, and teams in runs.
+#[derive(Debug, Default)]
+pub(crate) struct Succession {
+    /// The code that followed each code when it was last followed by one that was not guessed.
+    next: Vec<u32>,
+    last: u32,
+}
+
+impl Succession {
+    /// The code that is expected, if it is the one.
+    pub(crate) fn guess(&mut self, is: impl Fn(u32) -> bool) -> Option<u32> {
+        let next = self.next.get(self.last as usize).copied().unwrap_or(0);
+        let code = [next, self.last].into_iter().find(|code| is(*code))?;
+        self.last = code;
+        Some(code)
+    }
+
+    /// Remember what was found out otherwise.
+    pub(crate) fn learn(&mut self, code: u32) {
+        if self.next.len() <= code as usize {
+            self.next.resize(code as usize + 1, 0);
+        }
+        self.next[self.last as usize] = code;
+        self.last = code;
+    }
+}
+
 /// Gives names their numbers, in the order of first appearance.
 #[derive(Debug, Default)]
 pub(crate) struct Interner {
     names: Vec<String>,
     codes: HashMap<Vec<u8>, u32>,
-    /// The code that followed each code last time it was followed by another: rows repeat the same
-    /// objects in turn, and teams in runs.
-    next: Vec<u32>,
-    last: u32,
+    succession: Succession,
 }
 
 impl Interner {
     /// The number of a name.
     pub(crate) fn code(&mut self, name: &[u8]) -> Result<u32, Problem> {
-        let is = |code: &u32| self.names.get(*code as usize).map(String::as_bytes) == Some(name);
-        let next = self.next.get(self.last as usize).copied().unwrap_or(0);
-        if let Some(guess) = [next, self.last].into_iter().find(is) {
-            self.last = guess;
+        let names = &self.names;
+        let is = |code: u32| names.get(code as usize).map(String::as_bytes) == Some(name);
+        if let Some(guess) = self.succession.guess(is) {
             return Ok(guess);
         }
         let code = if let Some(code) = self.codes.get(name) {
@@ -143,13 +166,9 @@ impl Interner {
             let code = self.names.len() as u32;
             self.names.push(text.to_owned());
             self.codes.insert(name.to_vec(), code);
-            self.next.push(code);
             code
         };
-        if let Some(next) = self.next.get_mut(self.last as usize) {
-            *next = code;
-        }
-        self.last = code;
+        self.succession.learn(code);
         Ok(code)
     }
 

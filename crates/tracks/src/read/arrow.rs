@@ -6,7 +6,7 @@ use crate::atomic::io_error;
 use crate::error::{Place, Problem, TracksError, shown};
 use crate::limits;
 use crate::table::{
-    Column as Cells, Interner, Labels, Request, Want, instant, number_label, seconds,
+    Column as Cells, Interner, Labels, Request, Succession, Want, instant, number_label, seconds,
 };
 use polars::prelude::*;
 use rayon::prelude::*;
@@ -432,9 +432,7 @@ impl ArrowFile {
 struct ShortTexts {
     /// By code; only of short texts.
     views: Vec<Option<[u32; 4]>>,
-    /// The code that followed each code last time it was followed by another.
-    next: Vec<u32>,
-    last: u32,
+    succession: Succession,
 }
 
 impl ShortTexts {
@@ -442,11 +440,9 @@ impl ShortTexts {
 
     /// The code of a view, if it is the one that was expected.
     fn code(&mut self, view: [u32; 4]) -> Option<u32> {
-        let is = |code: &u32| self.views.get(*code as usize) == Some(&Some(view));
-        let next = self.next.get(self.last as usize).copied().unwrap_or(0);
-        let code = [next, self.last].into_iter().find(is)?;
-        self.last = code;
-        Some(code)
+        let views = &self.views;
+        self.succession
+            .guess(|code| views.get(code as usize) == Some(&Some(view)))
     }
 
     /// Remember what was found out otherwise.
@@ -454,15 +450,11 @@ impl ShortTexts {
         let at = code as usize;
         if self.views.len() <= at {
             self.views.resize(at + 1, None);
-            self.next.resize(at + 1, 0);
         }
         if view[0] <= Self::BYTES {
             self.views[at] = Some(view);
         }
-        if let Some(next) = self.next.get_mut(self.last as usize) {
-            *next = code;
-        }
-        self.last = code;
+        self.succession.learn(code);
     }
 }
 
