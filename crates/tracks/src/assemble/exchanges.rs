@@ -4,6 +4,7 @@ use crate::clean::{exchange_samples, moment};
 use crate::error::{Problem, Warning};
 use crate::mapping::{ExchangeSpec, Mapping, SpaceUnit};
 use crate::raw::{Exchange, RawTracks, Samples};
+use setdrift_court::LengthUnit;
 
 /// A person's eye is off by so much; within it the exchange is put where it makes both paths
 /// shortest, seconds.
@@ -55,10 +56,11 @@ pub(super) fn put_right(
 fn doubt(mapping: &Mapping, raw: &RawTracks, players: (usize, usize), t: f64) -> Option<String> {
     let (a, b) = (&raw.samples[players.0], &raw.samples[players.1]);
     let near = mapping.cleaning.swap_distance;
-    let length = |metres: f64| match mapping.space.unit {
-        SpaceUnit::Ft | SpaceUnit::In => format!("{:.1} ft", metres / 0.3048),
-        _ => format!("{metres:.1} m"),
+    let unit = match mapping.space.unit {
+        SpaceUnit::Ft | SpaceUnit::In => LengthUnit::Foot,
+        _ => LengthUnit::Metre,
     };
+    let length = |metres: f64| format!("{:.1} {unit}", unit.from_metres(metres));
     match nearest(a, b, t) {
         None => Some(format!(
             "they are not both seen within {ABOUT_S} s of {t:.1} s"
