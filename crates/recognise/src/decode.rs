@@ -366,20 +366,15 @@ impl<'a> Search<'a> {
         let Some(key) = found.key else {
             return Vec::new();
         };
-        let t = &self.templates.list[key.template];
-        let mut row = vec![0.0; t.len];
-        found
-            .alignment
-            .iter()
-            .enumerate()
-            .map(|(i, reference)| {
-                let assignment = &self.assignments[key.assignment];
-                let hand = key.hand as usize;
-                self.costs
-                    .fill(found.start + i, hand, assignment, t.first, &mut row);
-                f64::from(row[*reference as usize])
-            })
-            .collect()
+        let first = self.templates.list[key.template].first;
+        let assignment = &self.assignments[key.assignment];
+        let cost = |(frame, reference): (usize, &u32)| {
+            let mut cost = [0.0];
+            let (hand, row) = (key.hand as usize, first + *reference as usize);
+            self.costs.fill(frame, hand, assignment, row, &mut cost);
+            f64::from(cost[0])
+        };
+        (found.start..).zip(&found.alignment).map(cost).collect()
     }
 
     /// Total cost with prices, and the parts. What is `known` changes the work, not the answer.

@@ -10,6 +10,7 @@ mod decode;
 mod faults;
 mod gain;
 pub mod model;
+mod onset;
 mod params;
 mod parts;
 mod prune;
@@ -138,7 +139,13 @@ fn read_one(
         query.frames(),
         tables,
     );
-    let decoding = refine::refine(&search, templates, params.leave, search.best(&mut effort)?);
+    let scene = onset::Scene {
+        query: &query,
+        templates,
+        assignments: &assignments,
+        ball_weight: params.ball_weight,
+    };
+    let decoding = refine::refine(&search, &scene, params, search.best(&mut effort)?);
     let context = verdict::Context {
         graph,
         templates,

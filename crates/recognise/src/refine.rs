@@ -6,38 +6,41 @@
 
 use crate::{
     decode::{Found, Search},
+    onset::Scene,
+    params::ValidParams,
     templates::{Frame, Kind, Templates},
 };
+use setdrift_playbook::graph::RATE_HZ;
 
 /// A role or the ball that is this far from where it stood has begun to move, metres.
 const MOVED_M: f64 = 0.4;
 
-/// Who is this near to where he goes has arrived, metres (our choice: optical noise).
-const ARRIVED_M: f64 = 0.1;
+/// Who is this near to where he goes has arrived, metres: a foot (our choice; who is further still
+/// walks, who is nearer shifts his feet).
+const ARRIVED_M: f64 = 0.3;
 
 /// Moves boundaries between runs and what is around them; parts keep their order and cover the
 /// same frames.
 pub fn refine(
     search: &Search<'_>,
-    templates: &Templates,
-    leave: f64,
+    scene: &Scene<'_>,
+    params: &ValidParams,
     mut parts: Vec<Found>,
 ) -> Vec<Found> {
+    let templates = scene.templates;
     for i in 0..parts.len() {
         if parts[i].key.is_some_and(|k| is_step(templates, k.template)) {
+            if i > 0 && parts[i - 1].key.is_none() {
+                trim_start(search, params.leave, &mut parts, i);
+            }
             trim_lead_in(templates, &mut parts, i);
-            let followed = i + 1 < parts.len();
-            if !followed {
+            begin(search, scene, &mut parts, i);
+            if i + 1 == parts.len() {
                 let end = parts[i].end;
                 parts.push(nothing(end));
             }
             if parts[i + 1].key.is_none() {
-                // Where the possession ends nobody left, but arriving ends a run there too.
-                let leave = followed.then_some(leave);
-                trim_end(search, templates, leave, &mut parts, i);
-            }
-            if i > 0 && parts[i - 1].key.is_none() {
-                trim_start(search, leave, &mut parts, i);
+                trim_end(search, scene, params, &mut parts, i);
             }
         }
     }
@@ -93,6 +96,28 @@ fn still_frames(templates: &Templates, template: usize) -> usize {
     moved.unwrap_or(frames.len())
 }
 
+/// Begins a step where its movement does.
+fn begin(search: &Search<'_>, scene: &Scene<'_>, parts: &mut [Found], i: usize) {
+    let (before, rest) = parts.split_at_mut(i);
+    let (Some(before), Some(run)) = (before.last_mut(), rest.first_mut()) else {
+        return;
+    };
+    let Some(at) = scene.begun(before, run) else {
+        return;
+    };
+    let (later, earlier) = (at.saturating_sub(run.start), run.start.saturating_sub(at));
+    run.alignment.drain(..later);
+    run.alignment.splice(..0, std::iter::repeat_n(0, earlier));
+    run.start = at;
+    run.cost = search.costs(run).iter().sum();
+    if before.key.is_some() {
+        let last = before.alignment.last().copied().unwrap_or(0);
+        before.alignment.resize(at - before.start, last);
+        before.cost = search.costs(before).iter().sum();
+    }
+    before.end = at;
+}
+
 /// The reference frame from which on everyone is where the template ends.
 fn arrival(templates: &Templates, template: usize) -> u32 {
     let frames = rows(templates, template);
@@ -113,26 +138,36 @@ fn apart(a: &Frame, b: &Frame, by: f64) -> bool {
     bodies.any(|(a, b)| a.distance(*b) > by) || ball.is_some_and(|(a, b)| a.distance(b) > by)
 }
 
-/// Ends a run where everyone has arrived, or, before off-script movement, where its cost rose above
-/// `leave` for good.
+/// Ends a run where everyone has arrived; before off-script movement, where its cost rose above
+/// `leave` for good; where the possession ends, where the ball left it for good.
 fn trim_end(
     search: &Search<'_>,
-    templates: &Templates,
-    leave: Option<f64>,
+    scene: &Scene<'_>,
+    params: &ValidParams,
     parts: &mut [Found],
     i: usize,
 ) {
     let Some(key) = parts[i].key else { return };
-    let arrival = arrival(templates, key.template);
+    let over = i + 2 == parts.len() && parts[i + 1].start == parts[i + 1].end;
     let all = search.costs(&parts[i]);
-    let mut costs = &all[..];
-    // Once everyone has arrived nothing of a run is left.
+    let mut cut = if over {
+        ball_left_at(scene, params, &parts[i])
+    } else {
+        left_at(&all, params.leave)
+    };
+    let arrival = arrival(scene.templates, key.template);
     if parts[i].complete
         && let Some(arrived) = parts[i].alignment.iter().position(|r| *r >= arrival)
     {
-        costs = &all[..=arrived];
+        // Too short to be evidence of anything else, what is left of a possession is still the run's.
+        let rest = (all.len() - arrived) as f64 / RATE_HZ;
+        let stays = over && cut == all.len() && rest < params.least_evidence_s;
+        if !over {
+            cut = left_at(&all[..=arrived], params.leave);
+        } else if !stays {
+            cut = cut.min(arrived + 1);
+        }
     }
-    let cut = leave.map_or(costs.len(), |leave| left_at(costs, leave));
     let removed: f64 = all[cut..].iter().sum();
     let run = &mut parts[i];
     let reached = run.alignment[..cut].last().copied();
@@ -141,6 +176,16 @@ fn trim_end(
     run.cost -= removed;
     run.end = run.start + cut;
     parts[i + 1].start = parts[i].end;
+}
+
+/// Where the ball went further from its place than its tolerance for good: a shot that the run does
+/// not declare is in the air.
+fn ball_left_at(scene: &Scene<'_>, params: &ValidParams, run: &Found) -> usize {
+    let off = scene.ball_off(run).into_iter();
+    // At most as far above the threshold as below it, so that it counts how long the ball was off.
+    let cost = |off: f64| (off / params.ball_tolerance_m).powi(2).min(2.0);
+    let costs: Vec<f64> = off.map(|off| off.map_or(1.0, cost)).collect();
+    left_at(&costs, 1.0)
 }
 
 /// The boundary `b` with the least `sum of costs before b + leave * frames after b`.

@@ -83,6 +83,59 @@ fn a_clean_run_is_named_with_roles_and_bounds() {
     assert!((last.to_s - 5.0).abs() < 0.11, "to the possession's end");
 }
 
+/// Where the bounds of runs are said to be, within a frame, with everyone half a metre beside their
+/// place: a step begins with its movement, however long all stood before, and whatever the tempo.
+#[test]
+fn a_run_begins_with_its_movement() {
+    for seconds in [1.4, 2.0, 3.0] {
+        let mut frames = play(&[SET, CUT, FILLED], &[seconds, seconds]);
+        frames.splice(0..0, vec![frames[0]; 7]);
+        for (i, p) in frames
+            .iter_mut()
+            .flat_map(|f| f[..3].iter_mut().enumerate())
+        {
+            let beside = [(0.5, 0.1), (-0.3, 0.4), (0.1, -0.5)][i];
+            *p = p.map(|p| AttackPoint::new(p.x + beside.0, p.y + beside.1));
+        }
+        let reading = read(&frames);
+        assert_eq!(names(&reading), [(0, Verdict::Ran)], "{seconds} s a step");
+        let mut segments = reading.segments.iter();
+        let run = segments
+            .find(|s| matches!(s.what, What::Option(_)))
+            .unwrap();
+        assert!(
+            (run.from_s - 1.7).abs() < 0.15,
+            "{seconds} s a step: {}",
+            run.from_s
+        );
+        let What::Option(said) = &run.what else {
+            unreachable!()
+        };
+        let second = said.steps[1].from_s;
+        assert!(
+            (second - 1.7 - seconds).abs() < 0.15,
+            "{seconds} s a step: {second}"
+        );
+    }
+}
+
+/// A possession that ends with a run ends it; one that goes on does not.
+#[test]
+fn the_end_of_a_possession_is_the_end_of_a_run_that_has_just_been_finished() {
+    for (wait, is_the_end) in [(0, true), (4, true), (20, false)] {
+        let mut frames = play(&[SET, CUT, FILLED], &[2.0, 2.0]);
+        let held = *frames.last().unwrap();
+        frames.extend(vec![held; wait]);
+        let reading = read(&frames);
+        let last = reading.segments.last().unwrap();
+        assert_eq!(
+            matches!(last.what, What::Option(_)),
+            is_the_end,
+            "{wait}: {reading:?}"
+        );
+    }
+}
+
 #[test]
 fn the_shared_beginning_is_named_by_its_ending() {
     let filled = read(&play(&[SET, CUT, FILLED], &[2.0, 2.0]));
