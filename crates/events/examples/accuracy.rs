@@ -1,7 +1,7 @@
 //! The accuracy table: what is found against what truly happened, at three sensor models.
 //!
 //! `cargo run -p setdrift-events --example accuracy [-- WORDS [LABEL [SEED [SEEDS]]]]`, where WORDS among
-//! `pass hand-off screen possession shot` lists what was wrong, and LABEL picks rows; SEED is the
+//! `pass hand-off screen possession shot dribble` lists what was wrong, and LABEL picks rows; SEED is the
 //! first and SEEDS how many.
 #![expect(clippy::print_stdout, reason = "a table for people")]
 #![allow(missing_docs)]
@@ -33,7 +33,10 @@ fn main() {
         .and_then(|s| s.parse().ok())
         .unwrap_or(3);
     let params = ValidParams::default();
-    println!("{:42} pass  rel.s catch hand  screen poss  shot", "");
+    println!(
+        "{:42} pass  rel.s catch hand  screen poss  shot  dribb start",
+        ""
+    );
     let (mut frames, mut spent) = (0.0, 0.0);
     for row in rows().into_iter().filter(|r| r.label.contains(&only)) {
         let mut total = Score::default();
@@ -210,7 +213,7 @@ fn styles(b: Style) -> Vec<(&'static str, Style)> {
 
 fn line(label: &str, s: &Score) {
     println!(
-        "{label:42} {:.3} {:.3} {:.3} {:.3} {:.3}  {:.3} {:.3}  {:?}",
+        "{label:42} {:.3} {:.3} {:.3} {:.3} {:.3}  {:.3} {:.3} {:.3} {:.3}  {:?}",
         s.passes.f1(),
         s.median_release(),
         median(&s.catch_errors),
@@ -218,6 +221,8 @@ fn line(label: &str, s: &Score) {
         s.screens.f1(),
         s.possessions.f1(),
         s.shots.f1(),
+        s.dribbles.f1(),
+        median(&s.dribble_errors),
         (
             s.passes.hit,
             s.hand_offs.hit,

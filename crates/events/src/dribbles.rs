@@ -1,11 +1,13 @@
 //! Dribble starts, pick-ups and drives from the holder's own motion.
 //!
 //! A holder may not travel (FIBA Official Basketball Rules, Art. 25: at most two steps after
-//! gathering the ball), so one who has gone further than that dribbles; the dribble began when the
-//! movement did.
+//! gathering the ball), so one who has gone further than that dribbles; the dribble began when he set
+//! out ([`crate::setoff`]).
 
+use crate::bodies::bridged;
 use crate::model::{BallStory, Event, EventKind};
 use crate::motion::{Motion, dist, norm, sub};
+use crate::setoff::{Responses, set_out};
 use crate::shots::ring;
 use crate::story::{place, seconds};
 use crate::touches::{After, Touch};
@@ -20,12 +22,25 @@ const DRIVE_M: f64 = 2.5;
 
 pub(crate) fn dribbles(m: &Motion, links: &[(Touch, After)], story: &mut BallStory) {
     let s = m.session;
+    let responses = Responses::new();
     for (touch, _) in links {
         let from = touch.from.ceil().max(0.0) as usize;
         let to = (touch.to.floor() as usize).min(s.frames() - 1);
-        for (start, stop) in legs(m, touch.player, from, to) {
-            let (Some(a), Some(b)) = (m.player(touch.player, start), m.player(touch.player, stop))
-            else {
+        for (under_way, stop) in strides(m, touch.player, from, to) {
+            let began = set_out(
+                m,
+                &responses,
+                touch.player,
+                touch.from.max(0.0),
+                (under_way, stop),
+            )
+            .unwrap_or_else(|| began(m, under_way, from) as f64);
+            let began = began.min(stop as f64);
+            let start = began.round() as usize;
+            let (Some(a), Some(b)) = (
+                bridged(m, touch.player, start),
+                m.player(touch.player, stop),
+            ) else {
                 continue;
             };
             let length = dist(a.pos, b.pos);
@@ -33,8 +48,8 @@ pub(crate) fn dribbles(m: &Motion, links: &[(Touch, After)], story: &mut BallSto
                 kind: EventKind::DribbleStart {
                     player: touch.player,
                 },
-                time_s: seconds(s, start as f64),
-                place: place(m, touch.player, start as f64),
+                time_s: seconds(s, began),
+                place: place(m, touch.player, began),
                 confidence: (0.5 + 0.2 * (length - TWO_STEPS)).clamp(0.3, 0.97),
                 evidence: format!(
                     "went {length:.1} m with the ball in {:.1} s",
@@ -61,8 +76,8 @@ pub(crate) fn dribbles(m: &Motion, links: &[(Touch, After)], story: &mut BallSto
                         player: touch.player,
                         to_s: seconds(s, stop as f64),
                     },
-                    time_s: seconds(s, start as f64),
-                    place: place(m, touch.player, start as f64),
+                    time_s: seconds(s, began),
+                    place: place(m, touch.player, began),
                     confidence: (0.4 + 0.15 * gain).clamp(0.3, 0.97),
                     evidence: format!("came {gain:.1} m nearer to the ring on the dribble"),
                 });
@@ -71,8 +86,24 @@ pub(crate) fn dribbles(m: &Motion, links: &[(Touch, After)], story: &mut BallSto
     }
 }
 
-/// Stretches in which a player is under way and goes further than two steps, first and last frame.
+/// Movements of more than two steps, first and last frame.
 pub(crate) fn legs(m: &Motion, player: usize, from: usize, to: usize) -> Vec<(usize, usize)> {
+    let mut out = strides(m, player, from, to);
+    for (a, _) in &mut out {
+        *a = began(m, *a, from);
+    }
+    out
+}
+
+/// Where the movement began of who is under way at a frame, not before `from`: speed rises evenly
+/// at about 2.4 m/s², the build-up of force counted in.
+fn began(m: &Motion, under_way: usize, from: usize) -> usize {
+    let back = (UNDER_WAY / 2.4 * m.session.rate_hz).round() as usize;
+    under_way.saturating_sub(back).max(from)
+}
+
+/// Stretches in which a player is under way and goes further than two steps, first and last frame.
+fn strides(m: &Motion, player: usize, from: usize, to: usize) -> Vec<(usize, usize)> {
     let rate = m.session.rate_hz;
     let patience = (0.4 * rate) as usize;
     let mut out = Vec::new();
@@ -95,11 +126,5 @@ pub(crate) fn legs(m: &Motion, player: usize, from: usize, to: usize) -> Vec<(us
         matches!((m.player(player, *a), m.player(player, *b)),
             (Some(p), Some(q)) if norm(sub(p.pos, q.pos)) > TWO_STEPS)
     });
-    // Back to where the movement began: speed rises evenly at about 2.4 m/s², the build-up of force
-    // counted in.
-    for (a, _) in &mut out {
-        let back = (UNDER_WAY / 2.4 * rate).round() as usize;
-        *a = a.saturating_sub(back).max(from);
-    }
     out
 }

@@ -9,7 +9,7 @@ use setdrift_events::model::EventKind;
 use setdrift_events::{ValidParams, ball_story, possessions};
 use setdrift_simulate::{PracticeSettings, SensorModel, Settings};
 use support::declared;
-use support::score::{Score, score};
+use support::score::{Score, median, score};
 use support::street::{Street, Style};
 
 type Made = (setdrift_tracks::Session, support::street::Facts);
@@ -40,8 +40,8 @@ fn street_games(style: Style) -> Score {
     total((41..47).map(|seed| Street::new(style, seed, true).game(24)))
 }
 
-/// What F1 of passes, hand-offs, screens, possessions and shots, and the median error of releases
-/// must reach.
+/// What F1 of passes, hand-offs, screens, possessions, shots and dribbles, and the median errors of
+/// releases and of dribbles' starts must reach.
 struct Floor {
     pass: f64,
     hand_off: f64,
@@ -49,18 +49,22 @@ struct Floor {
     possession: f64,
     shot: f64,
     release_s: f64,
+    dribble: f64,
+    dribble_s: f64,
 }
 
 impl Floor {
     fn holds(&self, s: &Score) {
         println!(
-            "pass {:.3} hand-off {:.3} screen {:.3} possession {:.3} shot {:.3} release {:.3} s",
+            "pass {:.3} hand-off {:.3} screen {:.3} possession {:.3} shot {:.3} release {:.3} s dribble {:.3} start {:.3} s",
             s.passes.f1(),
             s.hand_offs.f1(),
             s.screens.f1(),
             s.possessions.f1(),
             s.shots.f1(),
-            s.median_release()
+            s.median_release(),
+            s.dribbles.f1(),
+            median(&s.dribble_errors)
         );
         for (what, tally, least) in [
             ("pass", s.passes, self.pass),
@@ -68,10 +72,13 @@ impl Floor {
             ("screen", s.screens, self.screen),
             ("possession", s.possessions, self.possession),
             ("shot", s.shots, self.shot),
+            ("dribble", s.dribbles, self.dribble),
         ] {
             assert!(tally.f1() >= least, "{what} {:.3} {tally:?}", tally.f1());
         }
         assert!(s.median_release() <= self.release_s);
+        let start = median(&s.dribble_errors);
+        assert!(start <= self.dribble_s, "dribbles start {start:.3} s off");
     }
 }
 
@@ -84,6 +91,8 @@ fn optical_tracks_of_two_unlike_simulators() {
         possession: 0.985,
         shot: 0.98,
         release_s: 0.03,
+        dribble: 0.885,
+        dribble_s: 0.06,
     }
     .holds(&declared_games(&SensorModel::optical()));
     Floor {
@@ -93,6 +102,8 @@ fn optical_tracks_of_two_unlike_simulators() {
         possession: 0.96,
         shot: 0.98,
         release_s: 0.04,
+        dribble: 0.83,
+        dribble_s: 0.08,
     }
     .holds(&street_games(Style::optical()));
 }
@@ -106,6 +117,8 @@ fn radio_tracks_at_20_hz_of_two_unlike_simulators() {
         possession: 0.935,
         shot: 0.96,
         release_s: 0.03,
+        dribble: 0.865,
+        dribble_s: 0.09,
     }
     .holds(&declared_games(&SensorModel::radio_20()));
     Floor {
@@ -115,6 +128,8 @@ fn radio_tracks_at_20_hz_of_two_unlike_simulators() {
         possession: 0.975,
         shot: 0.975,
         release_s: 0.07,
+        dribble: 0.83,
+        dribble_s: 0.09,
     }
     .holds(&street_games(Style::radio_20()));
 }
@@ -128,6 +143,8 @@ fn radio_tracks_at_10_hz_of_two_unlike_simulators() {
         possession: 0.86,
         shot: 0.78,
         release_s: 0.04,
+        dribble: 0.845,
+        dribble_s: 0.15,
     }
     .holds(&declared_games(&SensorModel::radio_10()));
     Floor {
@@ -137,6 +154,8 @@ fn radio_tracks_at_10_hz_of_two_unlike_simulators() {
         possession: 0.93,
         shot: 0.87,
         release_s: 0.09,
+        dribble: 0.83,
+        dribble_s: 0.15,
     }
     .holds(&street_games(Style::radio_10()));
 }
@@ -151,6 +170,8 @@ fn coloured_noise() {
         possession: 0.985,
         shot: 0.975,
         release_s: 0.05,
+        dribble: 0.82,
+        dribble_s: 0.09,
     }
     .holds(&street_games(Style {
         colour_s: 0.3,

@@ -12,7 +12,6 @@ mod cues;
 mod expectations;
 mod going;
 pub mod hull;
-mod linear;
 pub mod model;
 mod moments;
 pub mod onset;

@@ -7,11 +7,11 @@
 //! speed beforehand and efforts are integrated out in closed form; the rest is summed over a grid.
 //! What comes out is the posterior of the onset, which holds the doubt about all of that.
 
-use crate::linear::{Belief, Data, Fitted, MOST, Noise, Term, fit_linear};
 use crate::profile::Profile;
 use crate::response::Response;
 use crate::trace::Sample;
 use crate::when::{Density, Expected};
+use setdrift_events::linear::{Belief, Data, Fitted, MOST, Noise, Term, fit_linear};
 
 /// What the fit may believe beforehand, in SI units.
 #[derive(Debug, Clone, PartialEq)]
@@ -256,7 +256,8 @@ impl Fit<'_> {
     fn weigh(&self, samples: &[Sample], noise: &Noise, log_prior: f64, out: &mut Vec<Weighed>) {
         let p = self.prior;
         let onset = noise.since;
-        let d = Data::new(samples, self.search.toward, noise);
+        let places = samples.iter().map(|s| (s.t, [s.x, s.y]));
+        let d = Data::new(places, self.search.toward, noise);
         let first = samples[0].t;
         let steady = d.course(|t| t - first);
         let stopping = d.course(|t| STOPPING * (1.0 - (-(t - first) / STOPPING).exp()));

@@ -110,6 +110,7 @@ fn facts(t: &Truth, exact: &Session) -> Facts {
             .iter()
             .map(|s| (s.player, s.release_s, s.ring_s))
             .collect(),
+        dribbles: t.dribbles.iter().map(|d| (d.player, d.time_s)).collect(),
         rebounds: t.rebounds.iter().map(|r| (r.player, r.time_s)).collect(),
     }
 }

@@ -35,12 +35,15 @@ pub struct Score {
     pub screens: Tally,
     pub possessions: Tally,
     pub shots: Tally,
+    pub dribbles: Tally,
     pub release_errors: Vec<f64>,
     pub catch_errors: Vec<f64>,
     /// When screeners came to a stand, found less true, where told.
     pub stood_errors: Vec<f64>,
     /// Screens found of which that is not told, though he stood a tenth of a second before.
     pub not_stood: usize,
+    /// When dribbles began, found less true.
+    pub dribble_errors: Vec<f64>,
 }
 
 impl Score {
@@ -50,6 +53,8 @@ impl Score {
         self.screens.add(o.screens);
         self.possessions.add(o.possessions);
         self.shots.add(o.shots);
+        self.dribbles.add(o.dribbles);
+        self.dribble_errors.extend(&o.dribble_errors);
         self.release_errors.extend(&o.release_errors);
         self.catch_errors.extend(&o.catch_errors);
         self.stood_errors.extend(&o.stood_errors);
@@ -72,6 +77,8 @@ pub fn median(v: &[f64]) -> f64 {
 
 /// Time by which a hand-off may differ, seconds.
 pub const HAND_OFF_S: f64 = 0.3;
+/// Time by which the start of a dribble may differ to be of the same dribble, seconds.
+pub const DRIBBLE_S: f64 = 1.0;
 /// Time by which the contact of a screen may differ, seconds.
 pub const SCREEN_S: f64 = 0.75;
 
@@ -110,6 +117,7 @@ pub fn score(facts: &Facts, story: &BallStory, possessions: &[Possession], say: 
     let mut hand_offs = Vec::new();
     let mut screens = Vec::new();
     let mut shots = Vec::new();
+    let mut dribbles = Vec::new();
     for e in &story.events {
         match e.kind {
             EventKind::Pass {
@@ -118,6 +126,7 @@ pub fn score(facts: &Facts, story: &BallStory, possessions: &[Possession], say: 
             EventKind::HandOff { from, to } => hand_offs.push((from, to, e.time_s)),
             EventKind::Screen { screener, user, .. } => screens.push((screener, user, e.time_s)),
             EventKind::Shot { player, ring_s, .. } => shots.push((player, e.time_s, ring_s)),
+            EventKind::DribbleStart { player } => dribbles.push((player, e.time_s)),
             _ => {}
         }
     }
@@ -172,6 +181,17 @@ pub fn score(facts: &Facts, story: &BallStory, possessions: &[Possession], say: 
             _ => {}
         }
     }
+    let dribble_errors = facts
+        .dribbles
+        .iter()
+        .filter_map(|t| {
+            dribbles
+                .iter()
+                .filter(|f| f.0 == t.0 && near(t.1, f.1, DRIBBLE_S))
+                .map(|f| f.1 - t.1)
+                .min_by(|a, b| a.abs().total_cmp(&b.abs()))
+        })
+        .collect();
     // Contacts that may count either way are taken out of what was found.
     let screens: Vec<_> = screens
         .into_iter()
@@ -212,9 +232,16 @@ pub fn score(facts: &Facts, story: &BallStory, possessions: &[Possession], say: 
             |t, f| t.0 == f.0 && near(t.1, f.1, 0.3),
             speak("shot"),
         ),
+        dribbles: tally(
+            &facts.dribbles,
+            &dribbles,
+            |t, f| t.0 == f.0 && near(t.1, f.1, DRIBBLE_S),
+            speak("dribble"),
+        ),
         release_errors,
         catch_errors,
         stood_errors,
         not_stood,
+        dribble_errors,
     }
 }

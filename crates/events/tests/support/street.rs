@@ -95,6 +95,8 @@ pub struct Facts {
     pub shots: Vec<(usize, f64, f64)>,
     /// Taker, time.
     pub rebounds: Vec<(usize, f64)>,
+    /// Dribbler, start: the ball is put on the floor, or a dribbler on the spot sets out.
+    pub dribbles: Vec<(usize, f64)>,
 }
 
 pub struct Rng(u64);
@@ -438,7 +440,7 @@ impl Street {
 
     fn dribble_to(&mut self, to: V, most_s: f64) {
         let by = self.holder();
-        self.ball = Ball::Hand { by, dribble: true };
+        self.bounce(by);
         self.aim[by] = to;
         self.pace[by] = self.rng.between(3.0, 5.5);
         let until = self.t + most_s;
@@ -448,6 +450,14 @@ impl Street {
         self.aim[by] = self.pos[by];
         self.ball = Ball::Hand { by, dribble: false };
         self.hand = sub(self.at, self.pos[by]);
+    }
+
+    /// From now on the holder dribbles.
+    fn bounce(&mut self, by: usize) {
+        if !matches!(self.ball, Ball::Hand { dribble: true, .. }) {
+            self.facts.dribbles.push((by, self.t));
+        }
+        self.ball = Ball::Hand { by, dribble: true };
     }
 
     fn hand_off(&mut self, to: usize) {
@@ -465,7 +475,8 @@ impl Street {
         self.reach = mul(unit(sub(self.pos[to], self.pos[by])), 0.45);
         self.wait(0.08);
         self.facts.hand_offs.push((by, to, self.t));
-        self.take(to, true);
+        self.take(to, false);
+        self.bounce(to);
         self.aim[to] = onward;
         self.wait(0.7);
         self.dribble_to(onward, 2.0);
@@ -509,10 +520,7 @@ impl Street {
         self.pace[user] = self.rng.between(3.5, 5.5);
         let with_ball = self.holder() == user;
         if with_ball {
-            self.ball = Ball::Hand {
-                by: user,
-                dribble: true,
-            };
+            self.bounce(user);
         }
         let start = self.t;
         let mut best = (f64::INFINITY, 0.0);

@@ -1,8 +1,6 @@
 //! The linear part of an onset fit: place, speed beforehand and efforts, integrated out in closed
 //! form under noise that wanders.
 
-use crate::trace::Sample;
-
 /// What disturbs the samples, per axis.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Noise {
@@ -204,12 +202,16 @@ impl Course {
 }
 
 impl Data {
-    /// Of samples in time order and a unit vector.
-    pub fn new(s: &[Sample], toward: (f64, f64), noise: &Noise) -> Self {
-        let t: Vec<f64> = s.iter().map(|s| s.t).collect();
+    /// Of samples in time order, times in seconds and places in metres, and a unit vector.
+    pub fn new(
+        samples: impl Iterator<Item = (f64, [f64; 2])>,
+        toward: (f64, f64),
+        noise: &Noise,
+    ) -> Self {
+        let (t, places): (Vec<f64>, Vec<[f64; 2]>) = samples.unzip();
         let whitener = Whitener::new(&t, noise);
         let axis = |ux: f64, uy: f64| {
-            let mut v: Vec<f64> = s.iter().map(|s| s.x * ux + s.y * uy).collect();
+            let mut v: Vec<f64> = places.iter().map(|p| p[0] * ux + p[1] * uy).collect();
             let mean = v.iter().sum::<f64>() / v.len() as f64;
             v.iter_mut().for_each(|v| *v -= mean);
             whitener.apply(&mut v);
