@@ -1,7 +1,8 @@
 //! The audit of a session: every run of every possession.
 
-use crate::cues::cue_checks;
-use crate::model::Audit;
+use crate::cues::{Heard, cue_checks};
+use crate::habits::{Answer, weigh};
+use crate::model::{Audit, PlacementCheck};
 use crate::params::ValidParams;
 use crate::scene::Scene;
 use rayon::prelude::*;
@@ -25,10 +26,10 @@ pub fn audit(
     params: &ValidParams,
 ) -> Audit {
     let wandering = wandering(session);
-    let parts: Vec<Audit> = readings
+    let parts: Vec<(Vec<Heard>, Vec<PlacementCheck>)> = readings
         .par_iter()
         .map(|reading| {
-            let mut out = Audit::default();
+            let mut out = (vec![], vec![]);
             let Some(possession) = possessions.iter().find(|p| p.number == reading.possession)
             else {
                 return out;
@@ -46,21 +47,29 @@ pub fn audit(
                     (i, run, span),
                     (&wandering, params),
                 ) {
-                    out.cues.extend(cue_checks(&scene));
-                    out.placements
-                        .extend(crate::placements::placement_checks(&scene));
-                    out.placements
+                    out.0.extend(cue_checks(&scene));
+                    out.1.extend(crate::placements::placement_checks(&scene));
+                    out.1
                         .extend(crate::expectations::expectation_checks(&scene));
                 }
             }
             out
         })
         .collect();
-    let mut all = Audit::default();
-    for part in parts {
-        all.cues.extend(part.cues);
-        all.placements.extend(part.placements);
+    let (mut heard, mut all) = (vec![], Audit::default());
+    for (cues, placements) in parts {
+        heard.extend(cues);
+        all.placements.extend(placements);
     }
+    let answers: Vec<Answer> = heard.iter().filter_map(|h| h.answer.clone()).collect();
+    let mut weighed = weigh(&answers).into_iter();
+    all.cues = heard
+        .into_iter()
+        .map(|h| {
+            let own = h.answer.as_ref().and_then(|_| weighed.next());
+            h.concluded(own.as_ref(), params)
+        })
+        .collect();
     all
 }
 

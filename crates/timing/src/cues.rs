@@ -2,9 +2,11 @@
 
 use crate::align::{declared, left_at, reached_at};
 use crate::going::{Going, Question, going};
+use crate::habits::{Answer, Weighed};
 use crate::model::{CueCheck, Place, When};
 use crate::moments::{Moment, cue_moment};
 use crate::onset::Onset;
+use crate::params::Params;
 use crate::scene::Scene;
 use crate::when::{Density, Expected, judge};
 use crate::words;
@@ -22,9 +24,18 @@ const UNDER_WAY_S: f64 = 1.0;
 /// About this much a start without a cue may lie from the moment the warping path gives, seconds.
 const UNCUED_S: f64 = 0.5;
 
+/// A check before the session's other checks have been heard.
+pub struct Heard {
+    /// The check; without a verdict where there is an answer.
+    pub check: CueCheck,
+    /// The start that was seen.
+    pub answer: Option<Answer>,
+    said: Said,
+}
+
 /// All cue checks of a run, in the order of its steps and actions.
 #[must_use]
-pub fn cue_checks(scene: &Scene<'_>) -> Vec<CueCheck> {
+pub fn cue_checks(scene: &Scene<'_>) -> Vec<Heard> {
     let mut out = Vec::new();
     for (si, step) in scene.run.steps.iter().enumerate() {
         for (ai, action) in scene.node(step).actions.iter().enumerate() {
@@ -37,7 +48,7 @@ pub fn cue_checks(scene: &Scene<'_>) -> Vec<CueCheck> {
                 node: step.node,
                 action: ai,
             };
-            let mut check = CueCheck {
+            let check = CueCheck {
                 place,
                 player,
                 role: action.role,
@@ -51,11 +62,63 @@ pub fn cue_checks(scene: &Scene<'_>) -> Vec<CueCheck> {
                 jab_s: None,
                 evidence: String::new(),
             };
-            examine(scene, si, step, action, cue, &mut check);
-            out.push(check);
+            let mut heard = Heard {
+                check,
+                answer: None,
+                said: Said::default(),
+            };
+            examine(scene, si, step, action, cue, &mut heard);
+            out.push(heard);
         }
     }
     out
+}
+
+impl Heard {
+    /// The check, with the answer as the session's other checks have it weighed.
+    pub fn concluded(self, weighed: Option<&Weighed>, params: &Params) -> CueCheck {
+        let (mut check, said) = (self.check, self.said);
+        let (Some(w), Some(cue_s)) = (weighed, check.cue_s) else {
+            return check;
+        };
+        let (time_s, own_sd) = w.start.moments();
+        let sd = own_sd.hypot(said.cue_sd_s);
+        check.onset_s = Some(time_s);
+        check.lag_s = Some(time_s - cue_s);
+        check.uncertainty_s = Some(sd);
+        check.when = judge(&w.lag, check.window_s, (params.sure, params.least_sure));
+        check.evidence = format!(
+            "{} left {} {}, ± {sd:.2} s; window {:.2} to {:.2} s{}",
+            said.who,
+            words::lag(time_s - cue_s),
+            said.cue,
+            check.window_s.0,
+            check.window_s.1,
+            said.peak,
+        );
+        if let Some(j) = check.jab_s {
+            check.evidence.push_str(&format!(
+                "; a jab away first, {:.2} s before the cut",
+                time_s - j
+            ));
+        }
+        if check.when == When::CannotTell {
+            check
+                .evidence
+                .push_str("; the window is narrower than what the data resolve");
+        }
+        check
+    }
+}
+
+/// What the evidence of an answer is made of.
+#[derive(Default)]
+struct Said {
+    who: String,
+    cue: String,
+    peak: String,
+    /// Standard deviation of the cue, and of the start where it has no posterior, seconds.
+    cue_sd_s: f64,
 }
 
 /// What became of the mover, whichever kind of action it is.
@@ -71,8 +134,9 @@ fn examine(
     step: &StepRun,
     action: &Action,
     cue: &Cue,
-    check: &mut CueCheck,
+    heard: &mut Heard,
 ) {
+    let check = &mut heard.check;
     let cue_named = words::cue(scene.graph, cue.role, &cue.event);
     let moment = cue_moment(scene, cue.role, &cue.event, si);
     check.cue_s = moment.as_ref().ok().map(|m| m.time_s);
@@ -95,44 +159,27 @@ fn examine(
     };
     match start {
         Start::At(m, onset) => {
-            let lag = m.time_s - cue_moment.time_s;
-            let sd = m.sd_s.hypot(cue_moment.sd_s);
-            check.lag_s = Some(lag);
-            check.uncertainty_s = Some(sd);
-            let density = onset
-                .as_ref()
-                .map_or_else(|| Density::at(m.time_s), |o| o.density.clone());
-            let own = if onset.is_some() { cue_moment.sd_s } else { sd };
-            check.when = judge(
-                &density,
-                (cue_moment.time_s, own),
-                check.window_s,
-                (scene.params.sure, scene.params.least_sure),
-            );
-            check.evidence = format!(
-                "{who} left {} {cue_named} ({}), ± {sd:.2} s; window {:.2} to {:.2} s",
-                words::lag(lag),
-                words::clock(cue_moment.time_s),
-                cue.from_s,
-                cue.to_s
-            );
-            if let Some(o) = onset {
-                check.evidence.push_str(&format!(
-                    "; went {}/s at the fastest",
-                    words::length(scene.graph.unit, o.peak_speed)
-                ));
-            }
-            if let Some(j) = check.jab_s {
-                check.evidence.push_str(&format!(
-                    "; a jab away first, {:.2} s before the cut",
-                    m.time_s - j
-                ));
-            }
-            if check.when == When::CannotTell {
-                check
-                    .evidence
-                    .push_str("; the window is narrower than what the data resolve");
-            }
+            heard.said = Said {
+                who,
+                cue: format!("{cue_named} ({})", words::clock(cue_moment.time_s)),
+                peak: onset.as_ref().map_or_else(String::new, |o| {
+                    let speed = words::length(scene.graph.unit, o.peak_speed);
+                    format!("; went {speed}/s at the fastest")
+                }),
+                cue_sd_s: match onset {
+                    Some(_) => cue_moment.sd_s,
+                    None => m.sd_s.hypot(cue_moment.sd_s),
+                },
+            };
+            let window_s = (cue_moment.time_s + cue.from_s, cue_moment.time_s + cue.to_s);
+            heard.answer = Some(Answer {
+                expected: onset.as_ref().map(|_| expected(scene.params, window_s)),
+                start: onset.map_or_else(|| Density::at(m.time_s), |o| o.density),
+                cue_s: cue_moment.time_s,
+                cue_sd_s: heard.said.cue_sd_s,
+                window_s: check.window_s,
+                of: (check.place.node, check.place.action),
+            });
         }
         Start::Never(farthest) => {
             let seen = last_seen(scene) - (cue_moment.time_s + cue.to_s);
@@ -266,10 +313,6 @@ pub fn moving(
     if let Some(a) = after {
         to = to.min((a + 0.5).max(about + 1.0));
     }
-    let window_s = match (cue_s, &action.cue) {
-        (Some(at), Some(c)) => (at + c.from_s, at + c.to_s),
-        _ => (about - UNCUED_S, about + UNCUED_S),
-    };
     let size = way.from.distance(way.to).max(1e-9);
     let straight = (
         (way.to.x - way.from.x) / size,
@@ -291,10 +334,9 @@ pub fn moving(
         },
         way_m: way.way_m,
         ends: (way.from, way.to),
-        expected: Expected {
-            window_s,
-            inside: p.answered,
-            thins_s: p.thins_s,
+        expected: match cue_s {
+            Some(at) => expected(p, (at + window.0, at + window.1)),
+            None => expected(p, (about - UNCUED_S, about + UNCUED_S)),
         },
         jab_share: if back_cut {
             p.prior.jab_share.0
@@ -317,6 +359,15 @@ pub fn moving(
         ),
         Going::Stayed(f) => Start::Never(f),
         Going::Unknown(why) => Start::Unknown(why),
+    }
+}
+
+/// What is believed of a start before the track is seen.
+fn expected(params: &Params, window_s: (f64, f64)) -> Expected {
+    Expected {
+        window_s,
+        inside: params.answered,
+        thins_s: params.thins_s,
     }
 }
 

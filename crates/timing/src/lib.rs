@@ -11,6 +11,7 @@ mod costly;
 mod cues;
 mod expectations;
 mod going;
+mod habits;
 pub mod hull;
 pub mod model;
 mod moments;

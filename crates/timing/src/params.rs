@@ -20,7 +20,7 @@ pub struct Params {
     /// more than one of three.
     pub least_sure: f64,
     /// Share of cues taken to be answered within their window before a track is seen, 0.05..0.85.
-    /// Default 0.45: less than any staff would accept, so that it decides only where the track
+    /// Default 0.42: less than any staff would accept, so that it decides only where the track
     /// hardly does.
     pub answered: f64,
     /// Seconds over which starts before and after the window thin out. Default 0.7.
@@ -50,7 +50,7 @@ impl Default for Params {
             wait_s: 2.5,
             sure: 0.5,
             least_sure: 0.4,
-            answered: 0.45,
+            answered: 0.42,
             thins_s: 0.7,
             least_way_m: 0.6,
             worst_sd_s: 0.45,
