@@ -7,6 +7,7 @@
 mod bounds;
 mod cost;
 mod decode;
+mod departure;
 mod faults;
 mod gain;
 pub mod model;
@@ -18,6 +19,7 @@ mod query;
 mod refine;
 mod relax;
 mod roles;
+mod scene;
 pub mod score;
 mod templates;
 #[cfg(test)]
@@ -139,7 +141,7 @@ fn read_one(
         query.frames(),
         tables,
     );
-    let scene = onset::Scene {
+    let scene = scene::Scene {
         query: &query,
         templates,
         assignments: &assignments,
@@ -151,6 +153,7 @@ fn read_one(
         templates,
         query: &query,
         assignments: &assignments,
+        scene: &scene,
         params,
         story,
     };

@@ -8,10 +8,8 @@
 
 use crate::{
     decode::{Found, Key},
-    faults::as_declared,
-    query::Query,
-    roles::Assignment,
-    templates::{Kind, Templates},
+    scene::{Body, Scene, TEMPOS},
+    templates::Kind,
 };
 use setdrift_court::AttackPoint;
 use std::ops::Range;
@@ -24,23 +22,8 @@ const AFTER: usize = 20;
 /// The bound is looked for this many frames to either side: a second.
 const REACH: usize = 10;
 
-/// Tempos that the step's beginning is tried at, as multiples of the declared one.
-const TEMPOS: [f64; 9] = [0.6, 0.68, 0.78, 0.88, 1.0, 1.14, 1.3, 1.48, 1.7];
-
-/// Where everyone was, and where they should have been.
-pub struct Scene<'a> {
-    /// The possession.
-    pub query: &'a Query,
-    /// The references.
-    pub templates: &'a Templates,
-    /// Role assignments of the search.
-    pub assignments: &'a [Assignment],
-    /// Weight of the ball beside a body's 1.
-    pub ball_weight: f64,
-}
-
 /// What is known of one body about the bound.
-struct Body {
+struct Course {
     weight: f64,
     /// Where it was, frame by frame.
     seen: Vec<Option<AttackPoint>>,
@@ -95,7 +78,10 @@ impl Scene<'_> {
         if first > last {
             return None;
         }
-        let bodies = self.bodies(key, before, &about);
+        let bodies: Vec<Course> = self
+            .bodies(key)
+            .filter_map(|body| self.course(key, body, before, &about))
+            .collect();
         let mut best = (f64::INFINITY, decoded);
         for begin in first..=last {
             for tempo in 0..TEMPOS.len() {
@@ -111,39 +97,14 @@ impl Scene<'_> {
         Some(best.1)
     }
 
-    fn bodies(&self, key: Key, before: &Found, about: &Range<usize>) -> Vec<Body> {
-        let roles = self.assignments[key.assignment].len();
-        (0..=roles)
-            .filter_map(|body| {
-                let row = if body < roles {
-                    Some(self.assignments[key.assignment][body]?)
-                } else {
-                    None
-                };
-                self.body(key, row, body, before, about)
-            })
-            .collect()
-    }
-
-    /// A role's player, or the ball (without a row), about the bound.
-    fn body(
-        &self,
-        key: Key,
-        row: Option<usize>,
-        role: usize,
-        before: &Found,
-        about: &Range<usize>,
-    ) -> Option<Body> {
-        let samples = row.map_or(&self.query.ball, |row| &self.query.paths[row]);
-        let seen: Vec<_> = samples[about.clone()]
-            .iter()
-            .map(|p| p.map(|p| as_declared(p, key.hand)))
-            .collect();
-        let start = self.place(key.template, role, 0.0)?;
+    /// A body about the bound; `None` where the step does not say where it should be.
+    fn course(&self, key: Key, body: Body, before: &Found, about: &Range<usize>) -> Option<Course> {
+        let seen = self.seen(key, body, about.clone());
+        let start = self.place(key.template, body.role, 0.0)?;
         let mut sums = Sums::default();
         let mut rest = vec![sums];
         for (seen, t) in seen.iter().zip(about.clone()) {
-            let place = self.place_before(before, row, t).unwrap_or(start);
+            let place = self.place_before(before, body.row, t).unwrap_or(start);
             if let Some(seen) = seen {
                 sums.add(*seen, place);
             }
@@ -151,11 +112,11 @@ impl Scene<'_> {
         }
         let way = |tempo: &f64| {
             (0..about.len())
-                .map(|frames| self.place(key.template, role, tempo * frames as f64))
+                .map(|frames| self.place(key.template, body.role, tempo * frames as f64))
                 .collect::<Option<Vec<_>>>()
         };
-        Some(Body {
-            weight: if row.is_some() { 1.0 } else { self.ball_weight },
+        Some(Course {
+            weight: body.weight,
             seen,
             rest,
             ways: TEMPOS.iter().map(way).collect::<Option<_>>()?,
@@ -177,34 +138,9 @@ impl Scene<'_> {
         let at = warped.or(before.alignment.last())?;
         self.place(key.template, role, f64::from(*at))
     }
-
-    /// How far the ball is from where a run would have it, frame by frame, metres; `None` where either
-    /// is not known.
-    pub fn ball_off(&self, run: &Found) -> Vec<Option<f64>> {
-        let samples = &self.query.ball[run.start..run.end];
-        let off = |(seen, at): (&Option<AttackPoint>, &u32)| {
-            let key = run.key?;
-            let role = self.assignments[key.assignment].len();
-            let place = self.place(key.template, role, f64::from(*at))?;
-            Some(as_declared((*seen)?, key.hand).distance(place))
-        };
-        samples.iter().zip(&run.alignment).map(off).collect()
-    }
-
-    /// A role's place, or the ball's (the number after the last role's), at a reference frame.
-    fn place(&self, template: usize, role: usize, at: f64) -> Option<AttackPoint> {
-        let t = &self.templates.list[template];
-        let at = at.min((t.len - 1) as f64);
-        let low = at.floor() as usize;
-        let of = |frame: usize| {
-            let frame = &self.templates.frames[t.first + frame];
-            frame.roles.get(role).copied().or(frame.ball)
-        };
-        Some(of(low)?.lerp(of((low + 1).min(t.len - 1))?, at.fract()))
-    }
 }
 
-impl Body {
+impl Course {
     /// Weighted mean square off its ways if the step began at a frame, at a tempo.
     fn off(&self, begin: usize, tempo: usize) -> f64 {
         let mut sums = self.rest[begin];

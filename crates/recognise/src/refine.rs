@@ -6,8 +6,8 @@
 
 use crate::{
     decode::{Found, Search},
-    onset::Scene,
     params::ValidParams,
+    scene::Scene,
     templates::{Frame, Kind, Templates},
 };
 use setdrift_playbook::graph::RATE_HZ;

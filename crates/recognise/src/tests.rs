@@ -185,6 +185,31 @@ fn broken_off_in_the_second_step_names_that_step() {
     ));
 }
 
+/// People are still within their tolerances when they have begun to go elsewhere: the run ends when
+/// they turn away.
+#[test]
+fn a_run_ends_when_people_turn_away() {
+    for (cut, goes) in [(12_i32, 1.2), (14, 1.6), (12, 2.2)] {
+        let mut frames = play(&[SET, CUT, FILLED], &[2.0, 2.0]);
+        frames.truncate(30 + cut as usize);
+        let elsewhere: Shot = [(7.5, 5.0), (1.5, -7.0), (2.0, 4.0), (1.5, -7.0)];
+        walk(&mut frames, &elsewhere, goes);
+        frames.extend(milling(3.0));
+        let reading = read(&frames);
+        let mut segments = reading.segments.iter();
+        let run = segments
+            .find(|s| matches!(s.what, What::Option(_)))
+            .unwrap();
+        assert_eq!(names(&reading), [(0, Verdict::BrokenOff { step: 2 })]);
+        let left = 0.1 * f64::from(30 + cut - 1);
+        assert!(
+            (run.to_s - left).abs() < 0.25,
+            "left at {left}: {}",
+            run.to_s
+        );
+    }
+}
+
 #[test]
 fn milling_about_is_off_script() {
     let reading = read(&milling(8.0));

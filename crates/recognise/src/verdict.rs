@@ -7,6 +7,7 @@ use crate::{
     params::ValidParams,
     query::Query,
     roles::Assignment,
+    scene::Scene,
     templates::{Kind, Templates},
 };
 use setdrift_events::model::BallStory;
@@ -22,6 +23,8 @@ pub struct Context<'a> {
     pub query: &'a Query,
     /// Role assignments of the search.
     pub assignments: &'a [Assignment],
+    /// The three together.
+    pub scene: &'a Scene<'a>,
     /// Settings.
     pub params: &'a ValidParams,
     /// Ball events of the session.
@@ -54,17 +57,30 @@ impl Context<'_> {
     ) -> Result<Vec<Segment>, DecodeError> {
         let mut judged: Vec<(usize, usize, What)> = Vec::new();
         let mut after_run = false;
-        for Part { start, end, what } in self.drop_thin(self.parts(decoding)) {
+        let mut parts = self.drop_thin(self.parts(decoding)).into_iter().peekable();
+        while let Some(Part {
+            start,
+            mut end,
+            what,
+        }) = parts.next()
+        {
             let what = match what {
                 PartKind::OffScript => What::OffScript,
                 PartKind::Set(s) => What::Set {
                     formation: self.graph.formations[s].name.clone(),
                 },
                 PartKind::Run(steps) => {
-                    let run = self.run(search, start, end, &steps, effort)?;
+                    let mut run = self.run(search, start, end, &steps, effort)?;
                     let nothing = self.nothing_run(search, start, end, effort)?;
                     let gain = nothing - run.cost * (end - start) as f64;
                     if gain >= self.price(&run, after_run) {
+                        if let Some(next) = parts.peek_mut()
+                            && matches!(next.what, PartKind::OffScript)
+                            && let Some(at) = self.left(&steps, next.end)
+                        {
+                            shorten(&mut run, self.query, at);
+                            (end, next.start) = (at, at);
+                        }
                         What::Option(Box::new(run))
                     } else {
                         What::OffScript
@@ -81,6 +97,12 @@ impl Context<'_> {
         Ok(segments
             .map(|(start, end, what)| self.segment(start, end, what))
             .collect())
+    }
+
+    /// When a run that was broken off was left; frames up to `until` are off script.
+    fn left(&self, steps: &[(NodeIx, Found, Key)], until: usize) -> Option<usize> {
+        let (_, last, _) = steps.last().filter(|(_, last, _)| !last.complete)?;
+        Some(self.scene.left(last, until)?.min(last.end))
     }
 
     /// Cost of a stretch in which no option was run: off script, or standing in a formation.
@@ -282,6 +304,15 @@ impl Context<'_> {
         }
         let longest = (0..time.len()).max_by_key(|o| (time[*o], usize::MAX - o));
         Ok((longest.filter(|o| time[*o] > off), cost))
+    }
+}
+
+/// Ends a run within its last step.
+fn shorten(run: &mut Run, query: &Query, at: usize) {
+    if let Some(last) = run.steps.last_mut() {
+        last.to_s = query.time(at);
+        let to_s = last.to_s;
+        last.path.retain(|(time, _)| *time < to_s - 1e-9);
     }
 }
 

@@ -17,16 +17,16 @@ fn graph(text: &str) -> Graph {
 }
 
 /// A playbook of twenty options, written after recognition's model, in a world of other bodies: at
-/// least 0.94 of frames, F1@50 of 0.97, roles and hand right in 98, 98, 97 %,
-/// off-script time found with recall and precision 0.89, at three sensors.
+/// least 0.96 of frames, F1@50 of 0.97, roles and hand right in 98, 98, 97 %,
+/// off-script time found with recall and precision 0.92, at three sensors.
 #[test]
 fn another_playbook_in_another_world() {
     let g = graph(include_str!("../playbooks/breakwater.toml"));
     let params = Params::default().check().unwrap();
     for (world, frames, f1, roles) in [
-        (World::OPTICAL, 0.94, 0.97, 0.98),
-        (World::RADIO, 0.94, 0.97, 0.98),
-        (World::POOR, 0.94, 0.97, 0.97),
+        (World::OPTICAL, 0.96, 0.97, 0.98),
+        (World::RADIO, 0.96, 0.97, 0.98),
+        (World::POOR, 0.96, 0.97, 0.97),
     ] {
         let made: Vec<Made> = (400..430).map(|s| make(&g, &world, s).unwrap()).collect();
         let mut tally = Tally::default();
@@ -42,15 +42,14 @@ fn another_playbook_in_another_world() {
             both / said,
         ];
         println!("{} Hz: {got:.3?}", world.rate_hz);
-        for (got, least) in got.iter().zip([frames, f1, roles, 0.89, 0.89]) {
+        for (got, least) in got.iter().zip([frames, f1, roles, 0.92, 0.92]) {
             assert!(*got >= least, "{} Hz: {got} under {least}", world.rate_hz);
         }
     }
 }
 
 /// The simulator's games, defenders and improvisations included: F1@50 of at least 0.97, 0.96, 0.94,
-/// roles and hand right in 99, 99, 98 %, frames right in 0.95, 0.95, 0.93 (0.96 is wanted of the first),
-/// off-script time found with a recall and a precision of 0.92. And confidence may be taken at its word: in every class of at least forty verdicts the share that is
+/// roles and hand right in 99, 99, 98 %, frames right in 0.96, 0.95, 0.94, off-script time found with a recall and a precision of 0.92. And confidence may be taken at its word: in every class of at least forty verdicts the share that is
 /// right is within 0.08 of what was said.
 #[test]
 fn games_of_the_simulator() {
@@ -59,9 +58,9 @@ fn games_of_the_simulator() {
     let story = BallStory::default();
     let mut all: Vec<Judged> = Vec::new();
     for (sensor, least) in [
-        (SensorModel::optical(), [0.95, 0.97, 0.99, 0.92, 0.92]),
+        (SensorModel::optical(), [0.96, 0.97, 0.99, 0.92, 0.92]),
         (SensorModel::radio_20(), [0.95, 0.96, 0.99, 0.92, 0.92]),
-        (SensorModel::radio_10(), [0.93, 0.94, 0.98, 0.92, 0.92]),
+        (SensorModel::radio_10(), [0.94, 0.94, 0.98, 0.92, 0.92]),
     ] {
         let mut score = Score::default();
         let (mut off, mut roles) = ([0.0; 3], [0, 0]);
