@@ -21,6 +21,9 @@ const JAB_WAY: (f64, f64) = (0.06, 1.5);
 
 /// A start is seen by what comes after it, for so long, seconds.
 const UNDER_WAY_S: f64 = 1.0;
+/// What the track alone must make of a verdict, whatever the others show, where the start itself is
+/// uncertain.
+const TOLD: f64 = 0.6;
 /// About this much a start without a cue may lie from the moment the warping path gives, seconds.
 const UNCUED_S: f64 = 0.5;
 
@@ -78,19 +81,30 @@ impl Heard {
     /// The check, with the answer as the session's other checks have it weighed.
     pub fn concluded(self, weighed: Option<&Weighed>, params: &Params) -> CueCheck {
         let (mut check, said) = (self.check, self.said);
-        let (Some(w), Some(cue_s)) = (weighed, check.cue_s) else {
+        let (Some(a), Some(w)) = (self.answer, weighed) else {
             return check;
         };
+        let alone = a.start.moments().1;
+        if alone > params.worst_sd_s
+            && judge(&w.alone, check.window_s, (TOLD, TOLD)) == When::CannotTell
+        {
+            check.evidence = format!(
+                "when {} left is not known: {}",
+                said.who,
+                words::uncertain(alone)
+            );
+            return check;
+        }
         let (time_s, own_sd) = w.start.moments();
         let sd = own_sd.hypot(said.cue_sd_s);
         check.onset_s = Some(time_s);
-        check.lag_s = Some(time_s - cue_s);
+        check.lag_s = Some(time_s - a.cue_s);
         check.uncertainty_s = Some(sd);
         check.when = judge(&w.lag, check.window_s, (params.sure, params.least_sure));
         check.evidence = format!(
             "{} left {} {}, ± {sd:.2} s; window {:.2} to {:.2} s{}",
             said.who,
-            words::lag(time_s - cue_s),
+            words::lag(time_s - a.cue_s),
             said.cue,
             check.window_s.0,
             check.window_s.1,
@@ -143,7 +157,9 @@ fn examine(
     let about = left_at(step, action.from).unwrap_or(step.to_s);
     let start = start_of(scene, si, step, action, check.cue_s, about);
     let who = scene.who(action.role);
-    if let Start::At(m, onset) = &start {
+    if let Start::At(m, onset) = &start
+        && m.sd_s <= scene.params.worst_sd_s
+    {
         check.onset_s = Some(m.time_s);
         check.jab_s = onset.as_ref().and_then(jab);
     }

@@ -141,10 +141,6 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
     };
     match fit_onset(&samples, &search, &params.prior) {
         None => Going::Unknown("no movement model fits the samples about the start".to_owned()),
-        Some(o) if o.sd_s > params.worst_sd_s => Going::Unknown(format!(
-            "the start is uncertain by {:.2} s at this rate and noise",
-            o.sd_s
-        )),
         Some(o) => {
             let share = trace.measured_share(o.time_s - 0.6, o.time_s + 0.6, q.rate_hz);
             if share < params.least_measured {

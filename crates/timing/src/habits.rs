@@ -42,6 +42,8 @@ const SAME: f64 = 5.0;
 /// What the session makes of an answer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Weighed {
+    /// Posterior of the true lag by the track and the first belief alone, seconds after the cue.
+    pub alone: Density,
     /// Posterior of the start, seconds of the session.
     pub start: Density,
     /// Posterior of the true lag, the doubt about the cue included, seconds after the cue.
@@ -142,14 +144,18 @@ pub fn weigh(answers: &[Answer]) -> Vec<Weighed> {
             let belief: Vec<f64> = (0..N)
                 .map(|b| FIRST * first[b] + (together[b] + same[b] - SAME * own[b]).max(0.0))
                 .collect();
+            let lags_of = |belief: &[f64]| {
+                let lags = product(belief, likelihood);
+                Density::of((0..N).map(|b| (a.window_s.0 + middle(b), lags[b])))
+            };
             let of_start = blurred(&belief, a.cue_sd_s);
             let starts = a.start.points().iter();
-            let lags = product(&belief, likelihood);
             Weighed {
                 start: Density::of(
                     starts.map(|(t, w)| (*t, w * of_start[a.bin(*t)] / a.first(*t))),
                 ),
-                lag: Density::of((0..N).map(|b| (a.window_s.0 + middle(b), lags[b]))),
+                lag: lags_of(&belief),
+                alone: lags_of(first),
             }
         })
         .collect()

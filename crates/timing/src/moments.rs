@@ -224,6 +224,10 @@ fn cutting(scene: &Scene<'_>, role: RoleIx, step: usize, expected: f64) -> Resul
         .map(|m| m.time_s);
     let about = left_at(run, action.from).unwrap_or(expected);
     match moving(scene, si, run, action, cue_s, about) {
+        Start::At(m, _) if m.sd_s > scene.params.worst_sd_s => Err(format!(
+            "when {who} moved is not known: {}",
+            words::uncertain(m.sd_s)
+        )),
         Start::At(m, _) => Ok(m),
         Start::Never(_) => Err(format!(
             "{who} did not move about {}",

@@ -14,6 +14,12 @@ pub fn length(unit: LengthUnit, metres: f64) -> String {
     }
 }
 
+/// Why a start is not known whose standard deviation is `sd_s` seconds.
+#[must_use]
+pub fn uncertain(sd_s: f64) -> String {
+    format!("the start is uncertain by {sd_s:.2} s at this rate and noise")
+}
+
 /// Where `at` is as seen from `place`, in words that hold for both hands:
 /// `2.0 ft above and 1.0 ft wide of`. Empty within 5 cm.
 #[must_use]
