@@ -55,7 +55,7 @@ pub(crate) const LONG_S: f64 = 1.3;
 pub(crate) const SPEED_SPREAD: f64 = 0.45;
 /// Median times to the ring and off it, seconds, and spread of their logarithms (see `shots`).
 pub(crate) const SHOT_S: f64 = 0.75;
-pub(crate) const CAROM_S: f64 = 0.8;
+pub(crate) const CAROM_S: f64 = 0.9;
 pub(crate) const TIME_SPREAD: f64 = 0.4;
 /// Square root of a whole turn, for normal densities.
 pub(crate) const ROOT_TAU: f64 = 2.506_628_274_631;

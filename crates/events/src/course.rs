@@ -79,8 +79,9 @@ impl Course {
     }
 }
 
-/// Courses kept per player whose ball is in the air: they differ in the moment of release.
-const FLIGHTS: usize = 4;
+/// Courses kept per player whose ball is in the air: they differ in the moment of release. Fewer
+/// leave no room for a throw at the end of a dribble, in which flights were begun as well.
+const FLIGHTS: usize = 6;
 
 /// The best courses that end in each state.
 #[derive(Debug)]
@@ -171,7 +172,7 @@ mod tests {
     }
 
     #[test]
-    fn one_course_a_hand_and_four_flights_are_kept() {
+    fn one_course_a_hand_and_six_flights_are_kept() {
         let mut pool = Pool::new(2);
         for s in 0..8 {
             pool.offer(course(Ctl::Held(1), -f64::from(s)));
@@ -179,7 +180,7 @@ mod tests {
         }
         let mut out = Vec::new();
         pool.drain(30.0, &mut out);
-        assert_eq!(out.len(), 5);
+        assert_eq!(out.len(), 1 + FLIGHTS);
         assert_eq!(out[0].score, 0.0);
         pool.offer(course(Ctl::Loose, -50.0));
         pool.offer(course(Ctl::Dead, -10.0));

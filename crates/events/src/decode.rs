@@ -555,6 +555,12 @@ impl<'a> Decoder<'a> {
             c.score -= self.sample.not_held;
             c.score += self.flow.speaks_for(self.m.session.players[i].team) * self.dt;
             c.score -= BEHIND * (self.behind_most - self.behind[i]) * self.dt;
+        } else {
+            c.score += self.dt
+                * match c.ctl {
+                    Ctl::Air(i) => self.flow.speaks_for(self.m.session.players[i].team),
+                    _ => self.flow.speaks_for_none(),
+                };
         }
         let Some(at) = self.sample.at else {
             self.pool.offer(c);

@@ -164,6 +164,10 @@ impl Cutter<'_, '_> {
             if play_on.is_none() && s.to_s - s.from_s > PLAY_ON_S {
                 play_on = Some(i);
             }
+            // Nobody shoots a dead ball; one that went in is brought in next.
+            if play_on.is_some() && matches!(self.mark(i), Some(Mark::Shot { .. })) {
+                break;
+            }
         }
         play_on.unwrap_or(k)
     }
@@ -226,9 +230,7 @@ impl Cutter<'_, '_> {
                 (Some(Mark::Dead(_)), Some(n))
                     if self.team(i + 1) == team
                         && n.from_s - self.spells[i].to_s < UNSEEN_S
-                        && !self.spells[i + 1..=self.inbound(i + 1).min(self.spells.len() - 1)]
-                            .iter()
-                            .any(|s| outside(self.m, s)) => {}
+                        && self.plays_on(i + 1) => {}
                 (Some(Mark::Dead(at)), _) => {
                     let stays = next.is_some() && {
                         let from = self.inbound(i + 1);
@@ -270,6 +272,22 @@ impl Cutter<'_, '_> {
         (next, dead)
     }
 
+    /// Whether the ball is played inside for a while from spell `k` on before anybody is outside
+    /// with it.
+    fn plays_on(&self, k: usize) -> bool {
+        let mut inside = 0.0;
+        for s in &self.spells[k..] {
+            if outside(self.m, s) {
+                return false;
+            }
+            inside += s.to_s - s.from_s;
+            if inside > PLAY_ON_S {
+                break;
+            }
+        }
+        true
+    }
+
     /// When the ball was dead first in a stretch of time.
     fn dead_within(&self, from_s: f64, to_s: f64) -> Option<f64> {
         let i = self.story.events.partition_point(|e| e.time_s < from_s);
@@ -298,7 +316,7 @@ impl Cutter<'_, '_> {
                     .spells
                     .get(i + 1)
                     .is_some_and(|n| n.from_s < ring_s + LATEST_REBOUND_S);
-                self.sees_height() || !soon || played != Some(false)
+                !soon || played != Some(false)
             }
             (Some(false), _) => self.brings_in(i, i + 1),
             (None, _) => (i + 1..self.spells.len())
