@@ -279,6 +279,8 @@ pub enum Problem {
         who: Vec<String>,
         /// How many are allowed.
         limit: usize,
+        /// The two, of different sides, whom a person has exchanged by then.
+        exchanged: Option<(String, String)>,
     },
     /// Positions that fill no floor.
     #[error(
@@ -439,6 +441,13 @@ impl Problem {
                     .into()
             }
             Self::NoPlayers => "Check `columns`, `ignore` and `ball` in the mapping.".into(),
+            Self::TooMany {
+                exchanged: Some((a, b)),
+                ..
+            } => format!(
+                "Correct `[[exchanges]]` of `{a}` and `{b}` in the mapping: it takes one of the other \
+                 side among them. Else correct the team of one of them."
+            ),
             Self::TooMany { .. } => {
                 "Correct the team of one of them, or list who is not playing under `ignore`.".into()
             }

@@ -4,7 +4,7 @@ mod common;
 
 use common::{Folder, game};
 use proptest::prelude::*;
-use setdrift_tracks::mapping::SideFiles;
+use setdrift_tracks::mapping::{Mapping, SideFiles};
 use setdrift_tracks::{
     Known, Layout, Player, Problem, RawTracks, Samples, WriteOptions, open, sources, write,
 };
@@ -324,6 +324,38 @@ fn a_folder_of_sessions_gives_them_one_by_one() {
     assert_eq!(ids, ["a", "b", "its-own"]);
     assert!(found[3].open().is_err());
     assert!(open(&folder.file("")).is_err(), "four sessions are not one");
+}
+
+#[test]
+fn six_on_one_side_by_a_false_exchange_are_traced_to_it() {
+    let folder = Folder::new("six-by-exchange");
+    let mut raw = game(60.0, 10.0, 0.02, 5);
+    // `h6` plays the first five seconds in place of `h5`, then sits.
+    let mut sixth = raw.players[4].clone();
+    sixth.id = "h6".into();
+    raw.players.push(sixth);
+    let whole = raw.samples[4].clone();
+    let part = |from: usize, to: usize| Samples {
+        t: whole.t[from..to].to_vec(),
+        x: whole.x[from..to].to_vec(),
+        y: whole.y[from..to].to_vec(),
+        z: None,
+    };
+    raw.samples[4] = part(50, whole.len());
+    raw.samples.push(part(0, 50));
+    let path = folder.file("six.csv");
+    let mapping = write(&raw, &path, &WriteOptions::default()).unwrap();
+    assert!(open(&path).is_ok());
+    let said = "\n[[exchanges]]\nplayers = [\"h6\", \"o1\"]\nfrom = 20.0\n";
+    let mapping = Mapping::parse(&(mapping.to_toml() + said), &mapping.path).unwrap();
+    let e = sources(&path).unwrap()[0].open_with(&mapping).unwrap_err();
+    assert!(matches!(&*e.problem, Problem::TooMany { team, .. } if team == "herons"));
+    assert!(
+        e.problem
+            .mend()
+            .contains("`[[exchanges]]` of `h6` and `o1`"),
+        "{e}"
+    );
 }
 
 #[test]

@@ -83,6 +83,7 @@ fn check_team(
                     .map(|k| raw.players[members[*k]].label())
                     .collect(),
                 limit: raw.per_side,
+                exchanged: exchanged(raw, team, time(end)),
             });
         }
         // The latest to come waits; of those who came together, the later in the list.
@@ -93,6 +94,16 @@ fn check_team(
         }
     }
     Ok(())
+}
+
+/// The last two of different sides, one of them `team`, whom a person exchanged before a time.
+fn exchanged(raw: &RawTracks, team: usize, to_s: f64) -> Option<(String, String)> {
+    let e = raw.exchanges.iter().rev().find(|e| {
+        let sides = [e.players.0, e.players.1].map(|p| raw.players[p].team);
+        e.happened && e.from_s <= to_s && sides[0] != sides[1] && sides.contains(&team)
+    })?;
+    let name = |p: usize| raw.players[p].id.clone();
+    Some((name(e.players.0), name(e.players.1)))
 }
 
 /// Last frame of the stretch with too many players that holds frame `f`.
