@@ -404,7 +404,6 @@ impl<'a> Search<'a> {
         let settings = Settings {
             filler: Some(Filler::constant(off)),
             abandon_above: known.as_ref().map(|known| at_most(known.most)),
-            floor: None,
         };
         let mut costs = WordCosts {
             search: self,

@@ -330,7 +330,7 @@ proptest! {
         frames in 0usize..9,
         cells in prop::collection::vec(prop_oneof![20 => 0.0..9.0f64, 1 => number()], 97),
         filler in prop::option::of((prop::collection::vec(number(), 0..9), number(), number(), any::<bool>())),
-        (abandon, floor) in (prop::option::of(number()), prop::option::of(prop::collection::vec(number(), 0..9))),
+        abandon in prop::option::of(number()),
     ) {
         let mut grammar = Grammar::new();
         for word in words {
@@ -359,7 +359,7 @@ proptest! {
             from_start: from_start as f32,
             from_word: from_word as f32,
         });
-        let settings = Settings { filler, abandon_above: abandon.map(|cost| cost as f32), floor: floor.map(single) };
+        let settings = Settings { filler, abandon_above: abandon.map(|cost| cost as f32) };
         let mut fill = |t: usize, word: WordId, out: &mut [f32]| {
             for (j, out) in out.iter_mut().enumerate() {
                 *out = cells[(t * 31 + word.0 * 7 + j) % 97] as f32;

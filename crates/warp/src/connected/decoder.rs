@@ -92,7 +92,7 @@ impl<'g, T: Real> Decoder<'g, T> {
     /// Totals accumulate in `T`; the returned costs are summed again in `f64` along the answer.
     ///
     /// # Errors
-    /// An empty query, a filler or floor of the wrong length or with a negative or non-finite
+    /// An empty query, a filler of the wrong length or with a negative or non-finite
     /// cost, or a local cost that is negative or NaN.
     pub fn decode(
         &mut self,
@@ -128,11 +128,11 @@ impl<'g, T: Real> Decoder<'g, T> {
             }
             let most = remaining.most(frame, filler.cost);
             let bounds = Bounds {
-                cost: most - remaining.after[frame],
+                cost: most,
                 total: most * remaining.slack(),
             };
             let any_live = self.advance_words(frame, &bounds, costs)?;
-            if !any_live && filler.cost + remaining.after[frame] > remaining.abandon_above {
+            if !any_live && filler.cost > remaining.abandon_above {
                 return Ok(None);
             }
         }

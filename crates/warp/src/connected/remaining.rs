@@ -1,14 +1,11 @@
-//! What the rest of a query can cost, by which states are proved useless.
+//! What the rest of a query can cost at most, by which states are proved useless.
 
-use super::grammar::check_cost;
 use super::settings::Settings;
 use crate::error::{Error, Result, filled};
 use crate::real::Real;
 
-/// What the rest of the query costs at most (all filler) and at least.
+/// What the rest of the query costs at most: all filler.
 pub(super) struct Remaining<T> {
-    /// Least cost of the frames after each.
-    pub after: Vec<T>,
     /// Filler cost of the frames after each; infinite without filler.
     filler_after: Vec<T>,
     pub abandon_above: T,
@@ -25,41 +22,20 @@ impl<T: Real> Remaining<T> {
                 expected: "give a number",
             });
         }
-        let floor = settings.floor.as_deref();
-        if let Some(floor) = floor {
-            if floor.len() != len {
-                return Err(Error::LengthMismatch {
-                    what: "floor",
-                    expected: len,
-                    found: floor.len(),
-                });
-            }
-            for (frame, &cost) in floor.iter().enumerate() {
-                check_cost("the floor", cost, || format!("query frame {frame}"))?;
-            }
-        }
-        let mut after = filled(T::ZERO, len, "query frames")?;
         let none_after = if filler.is_some() {
             T::ZERO
         } else {
             T::INFINITY
         };
         let mut filler_after = filled(none_after, len, "query frames")?;
-        for frame in (0..len - 1).rev() {
-            let least = floor.map_or(T::ZERO, |floor| floor[frame + 1]);
-            let least = filler.map_or(least, |filler| filler[frame + 1].least(least));
-            after[frame] = after[frame + 1] + least;
-            if let Some(filler) = filler {
+        if let Some(filler) = filler {
+            for frame in (0..len - 1).rev() {
                 filler_after[frame] = filler_after[frame + 1] + filler[frame + 1];
             }
         }
         // Sums in another order differ by rounding; this much slack keeps the bound a bound.
         let slack = T::from_f64(((len + 16) as f64 * T::EPSILON.to_f64()).min(0.5));
-        for least in &mut after {
-            *least = (*least * (T::ONE - slack)).least(T::MAX);
-        }
         Ok(Remaining {
-            after,
             filler_after,
             abandon_above,
             slack,

@@ -98,18 +98,14 @@ pub struct Settings<T = f32> {
     /// Give up once no explanation can cost this much or less. Exact: an explanation at or below
     /// the bound is found whatever the bound.
     pub abandon_above: Option<T>,
-    /// For each query frame, a number not above the local cost of any word frame there; with it
-    /// the decoder can prove more states useless. The answer does not depend on it.
-    pub floor: Option<Vec<T>>,
 }
 
 impl<T> Default for Settings<T> {
-    /// No filler, no bound, no floor.
+    /// No filler, no bound.
     fn default() -> Self {
         Settings {
             filler: None,
             abandon_above: None,
-            floor: None,
         }
     }
 }

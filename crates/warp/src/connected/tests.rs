@@ -176,11 +176,9 @@ impl Enumeration<'_> {
             from_start: number(filler.from_start),
             from_word: number(filler.from_word),
         });
-        let floor = settings.floor.as_ref();
         let settings = Settings {
             filler,
             abandon_above: settings.abandon_above.map(number),
-            floor: floor.map(|floor| floor.iter().copied().map(number).collect()),
         };
         let mut fill = |t: usize, word: WordId, out: &mut [T]| {
             for (out, &cost) in out.iter_mut().zip(&self.costs[t][word.0]) {
@@ -376,10 +374,7 @@ proptest! {
         prop_assert_eq!(&all.told(&settings), &answer);
         settings.abandon_above = Some(expected);
         prop_assert_eq!(&all.told(&settings), &answer);
-        // A floor and a bound at the answer change nothing; a bound below it leaves none.
-        let floor = |t: usize| costs[t].iter().flatten().copied().reduce(f32::min).unwrap();
-        settings.floor = Some((0..frames).map(floor).map(|cost| if cost.is_finite() { cost } else { 9.0 }).collect());
-        settings.abandon_above = Some(expected);
+        // A bound at the answer changes nothing; a bound below it leaves none.
         prop_assert_eq!(&all.decoded::<f32>(&settings), &answer);
         prop_assert_eq!(&all.decoded::<f64>(&settings), &answer);
         settings.abandon_above = Some(expected - 1.0);
