@@ -6,8 +6,9 @@
 //! wanders ([`crate::linear`]); the rest is summed over a grid. Where the ball's height is known it
 //! speaks too: held at the waist before and dribbled after, or dribbled all along.
 
+use crate::bodies::bridged;
 use crate::linear::{Belief, Data, MOST, Noise, Term, fit_linear};
-use crate::motion::{Motion, norm};
+use crate::motion::{Motion, norm, sub};
 use setdrift_tracks::Known;
 
 /// Between entries of a table of ways, seconds.
@@ -31,16 +32,16 @@ const EFFORT: Belief = Belief {
     along: 2.0,
     across: 1.6,
 };
-/// Speed beforehand, m/s per axis, and share: of who stands, of who is on the move.
-const BEFOREHAND: [(f64, f64); 2] = [(0.15, 0.6), (1.2, 0.4)];
+/// Speed beforehand, m/s per axis, and share: of who stands, is on the move, comes to a stop.
+const BEFOREHAND: [(f64, f64); 3] = [(0.15, 0.5), (1.2, 0.25), (2.0, 0.25)];
+/// Time in which who comes to a stop loses his speed, seconds.
+const STOPPING_S: f64 = 0.35;
 /// Samples without which nothing is told.
 const LEAST: usize = 8;
-/// Which way he goes is seen so long after he is under way, seconds.
-const AHEAD_S: f64 = 0.2;
 /// Moments less probable than the best by this factor (natural logarithm) are left out.
 const NEGLIGIBLE: f64 = 10.0;
 /// Restlessness of a body, m/s².
-const RESTLESS: f64 = 1.0;
+const RESTLESS: f64 = 0.6;
 /// Sway of a body over its feet, metres, and time in which it and slow noise change, seconds.
 const SWAY_M: f64 = 0.035;
 const SWAY_S: f64 = 0.4;
@@ -79,12 +80,9 @@ pub(crate) fn set_out(
         .filter(|f| track.known[*f] == Known::Measured)
         .map(|f| ((f as f64 - about) / rate, [track.x[f], track.y[f]]))
         .collect();
-    let ahead = (under_way + (AHEAD_S * rate) as usize).min(last);
-    let v = m
-        .player(player, ahead)
-        .or_else(|| m.player(player, under_way))?
-        .vel;
-    let speed = norm(v).max(1e-6);
+    let (a, b) = (m.player(player, under_way)?, bridged(m, player, last)?);
+    let way = sub(b.pos, a.pos);
+    let far = norm(way).max(1e-6);
     let noise = Noise {
         white: m.player_split.0.sqrt(),
         colour: SWAY_M.hypot(m.player_split.1.sqrt()),
@@ -92,7 +90,7 @@ pub(crate) fn set_out(
         restless: (RESTLESS, RESTLESS),
         since: 0.0,
     };
-    let toward = (v[0] / speed, v[1] / speed);
+    let toward = (way[0] / far, way[1] / far);
     let heights = Heights::new(m, since, (first, last), about);
     let at = middle(&samples, toward, &noise, responses, &heights)?;
     Some((about + at * rate).max(since))
@@ -112,6 +110,8 @@ fn middle(
     }
     let d = Data::new(samples.iter().copied(), toward, noise);
     let steady = d.course(|t| t - begin);
+    let stopping = d.course(|t| STOPPING_S * (1.0 - (-(t - begin) / STOPPING_S).exp()));
+    let befores = [&steady, &steady, &stopping];
     let steps = ((EARLY_S + LATE_S) / STEP_S).round() as usize;
     let mut tried: Vec<(f64, f64)> = Vec::with_capacity(12 * (steps + 1));
     let mut peaks = vec![f64::NEG_INFINITY; steps + 2];
@@ -125,11 +125,12 @@ fn middle(
         let spoken = heights.speak(at);
         for response in &responses.0 {
             let main = d.course(|t| response.way(t - at));
-            let cross = main.with(&steady);
-            for (sd, share) in BEFOREHAND {
+            let cross = [main.with(&steady), main.with(&stopping)];
+            let cross = [cross[0], cross[0], cross[1]];
+            for ((before, (sd, share)), cross) in befores.iter().zip(BEFOREHAND).zip(cross) {
                 let terms = [
                     Term {
-                        course: &steady,
+                        course: before,
                         belief: Belief::about_zero(sd),
                         cross: [0.0; MOST],
                     },
