@@ -5,12 +5,13 @@ use setdrift_playbook::graph::{Action, Motion};
 use setdrift_recognise::model::StepRun;
 
 /// When the reference frame `frame` was left: the last moment the warping path is at it or
-/// before it. `None` where the path never comes that far.
+/// before it. `None` where the path never comes that far, unless the step was complete: it ends
+/// when everyone has all but arrived, a foot short of its last frames.
 #[must_use]
 pub fn left_at(step: &StepRun, frame: usize) -> Option<f64> {
     let last = step.path.last()?;
     if (last.1 as usize) < frame {
-        return None;
+        return step.complete.then_some(step.to_s);
     }
     let i = step.path.partition_point(|p| (p.1 as usize) <= frame);
     Some(if i == 0 {
@@ -21,11 +22,12 @@ pub fn left_at(step: &StepRun, frame: usize) -> Option<f64> {
 }
 
 /// When the reference frame `frame` was reached first. `None` where the path never comes that
-/// far.
+/// far, unless the step was complete, as for [`left_at`].
 #[must_use]
 pub fn reached_at(step: &StepRun, frame: usize) -> Option<f64> {
     let i = step.path.partition_point(|p| (p.1 as usize) < frame);
-    step.path.get(i).map(|p| p.0)
+    let seen = step.path.get(i).map(|p| p.0);
+    seen.or_else(|| step.complete.then_some(step.to_s))
 }
 
 /// The declared going of a role in an action.
@@ -78,7 +80,7 @@ mod tests {
 
     #[test]
     fn waiting_at_a_frame_counts_until_it_is_left() {
-        let step = StepRun {
+        let mut step = StepRun {
             node: 0,
             from_s: 10.0,
             to_s: 10.6,
@@ -97,6 +99,10 @@ mod tests {
         assert_eq!(reached_at(&step, 1), Some(10.1));
         assert_eq!(reached_at(&step, 3), Some(10.5));
         assert_eq!(left_at(&step, 3), Some(10.4));
+        // A complete step ends a foot short of its last frames, a broken one never came to them.
+        assert_eq!(left_at(&step, 5), Some(10.6));
+        assert_eq!(reached_at(&step, 5), Some(10.6));
+        step.complete = false;
         assert_eq!(left_at(&step, 5), None);
         assert_eq!(reached_at(&step, 5), None);
     }

@@ -245,7 +245,12 @@ fn one_way(
             (l - w1, "late")
         };
         let usually = if habit { "usually " } else { "" };
-        format!(", {usually}{by:.1} s too {word}")
+        // A start on the edge of its window may be judged late by the doubt about the cue.
+        if by < 0.05 {
+            format!(", {usually}under 0.1 s too {word}")
+        } else {
+            format!(", {usually}{by:.1} s too {word}")
+        }
     };
     let by = by.map_or(String::new(), off);
     let words = match (when, habit) {
