@@ -280,7 +280,7 @@ pub enum Problem {
         /// How many are allowed.
         limit: usize,
         /// The two, of different sides, whom a person has exchanged by then.
-        exchanged: Option<(String, String)>,
+        exchanged: Option<Box<(String, String)>>,
     },
     /// Positions that fill no floor.
     #[error(
@@ -442,11 +442,12 @@ impl Problem {
             }
             Self::NoPlayers => "Check `columns`, `ignore` and `ball` in the mapping.".into(),
             Self::TooMany {
-                exchanged: Some((a, b)),
+                exchanged: Some(two),
                 ..
             } => format!(
-                "Correct `[[exchanges]]` of `{a}` and `{b}` in the mapping: it takes one of the other \
-                 side among them. Else correct the team of one of them."
+                "Correct `[[exchanges]]` of `{}` and `{}` in the mapping: it takes one of the other \
+                 side among them. Else correct the team of one of them.",
+                two.0, two.1
             ),
             Self::TooMany { .. } => {
                 "Correct the team of one of them, or list who is not playing under `ignore`.".into()

@@ -83,7 +83,7 @@ fn check_team(
                     .map(|k| raw.players[members[*k]].label())
                     .collect(),
                 limit: raw.per_side,
-                exchanged: exchanged(raw, team, time(end)),
+                exchanged: exchanged(raw, team, time(end)).map(Box::new),
             });
         }
         // The latest to come waits; of those who came together, the later in the list.
