@@ -4,6 +4,7 @@ use crate::{
     decode::{Found, Key},
     model::{Fault, Hand, StepRun},
     roles::Assignment,
+    scene::{Body, Scene},
     verdict::Context,
 };
 use setdrift_court::{AttackPoint, spot, spot_names};
@@ -15,24 +16,17 @@ use setdrift_playbook::graph::{ActionKind, NodeIx};
 const SLACK_S: f64 = 0.7;
 
 /// Root-mean-square deviation of each role over a step, metres; `None` where unknown.
-pub fn deviation(ctx: &Context<'_>, node: NodeIx, f: &Found, key: Key) -> Vec<Option<f64>> {
-    let motion = &ctx.graph.nodes[node].motion;
-    ctx.assignments[key.assignment]
-        .iter()
-        .enumerate()
-        .map(|(role, row)| {
-            let row = (*row)?;
-            let (mut sum, mut n) = (0.0, 0);
-            for (i, r) in f.alignment.iter().enumerate() {
-                if let Some(p) = ctx.query.paths[row][f.start + i] {
-                    let d = as_declared(p, key.hand).distance(motion.roles[role][*r as usize]);
-                    sum += d * d;
-                    n += 1;
-                }
-            }
-            (n > 0).then(|| (sum / f64::from(n)).sqrt())
-        })
-        .collect()
+pub fn deviation(scene: &Scene<'_>, f: &Found, key: Key) -> Vec<Option<f64>> {
+    let rows = scene.assignments[key.assignment].iter().enumerate();
+    rows.map(|(role, row)| {
+        let off = scene.off(f, key, Body::of(role, (*row)?));
+        let (sum, n) = off
+            .into_iter()
+            .flatten()
+            .fold((0.0, 0), |(sum, n), d| (sum + d * d, n + 1));
+        (n > 0).then(|| (sum / f64::from(n)).sqrt())
+    })
+    .collect()
 }
 
 /// A place with the hand undone: as if the run were as declared.
@@ -77,8 +71,8 @@ fn out_of_place_role(
     let declared = motion.roles[role][last as usize];
     let at_end = step.path.iter().filter(|(_, r)| *r == last);
     let seen = at_end.filter_map(|(t, _)| {
-        let p = ctx.query.paths[row]
-            .get(ctx.query.frame(*t))
+        let p = ctx.scene.query.paths[row]
+            .get(ctx.scene.query.frame(*t))
             .copied()
             .flatten()?;
         Some((*t, as_declared(p, key.hand)))
@@ -98,7 +92,7 @@ fn out_of_place_role(
         place_name(ctx, declared, key.hand),
         ctx.graph.nodes[node].step + 1,
     );
-    let player = Some(ctx.query.players[row]);
+    let player = Some(ctx.scene.query.players[row]);
     Some((
         off,
         Fault {
@@ -120,7 +114,7 @@ pub fn missing_ball_actions(
     if !step.complete || !ball_known(ctx, step) {
         return Vec::new();
     }
-    let player = |role: usize| assignment[role].map(|row| ctx.query.players[row]);
+    let player = |role: usize| assignment[role].map(|row| ctx.scene.query.players[row]);
     let mut faults = Vec::new();
     for action in &ctx.graph.nodes[node].actions {
         let to = match action.kind {
@@ -170,9 +164,10 @@ fn ball_known(ctx: &Context<'_>, step: &StepRun) -> bool {
         .path
         .iter()
         .filter(|(t, _)| {
-            ctx.query
+            ctx.scene
+                .query
                 .ball
-                .get(ctx.query.frame(*t))
+                .get(ctx.scene.query.frame(*t))
                 .copied()
                 .flatten()
                 .is_some()

@@ -150,9 +150,6 @@ fn read_one(
     let decoding = refine::refine(&search, &scene, params, search.best(&mut effort)?);
     let context = verdict::Context {
         graph,
-        templates,
-        query: &query,
-        assignments: &assignments,
         scene: &scene,
         params,
         story,

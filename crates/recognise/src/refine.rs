@@ -5,7 +5,7 @@
 //! may be counted to the step it precedes. Both are mended here, on the alignment found.
 
 use crate::{
-    decode::{Found, Search},
+    decode::{Found, Key, Search},
     params::ValidParams,
     scene::Scene,
     templates::{Frame, Kind, Templates},
@@ -150,24 +150,20 @@ fn trim_end(
     let Some(key) = parts[i].key else { return };
     let over = i + 2 == parts.len() && parts[i + 1].start == parts[i + 1].end;
     let all = search.costs(&parts[i]);
-    let mut cut = if over {
-        ball_left_at(scene, params, &parts[i])
-    } else {
-        left_at(&all, params.leave)
-    };
     let arrival = arrival(scene.templates, key.template);
-    if parts[i].complete
-        && let Some(arrived) = parts[i].alignment.iter().position(|r| *r >= arrival)
-    {
+    let arrived = parts[i].alignment.iter().position(|r| *r >= arrival);
+    let arrived = arrived.filter(|_| parts[i].complete);
+    let cut = if over {
+        let left = ball_left_at(scene, params, &parts[i], key);
         // Too short to be evidence of anything else, what is left of a possession is still the run's.
-        let rest = (all.len() - arrived) as f64 / RATE_HZ;
-        let stays = over && cut == all.len() && rest < params.least_evidence_s;
-        if !over {
-            cut = left_at(&all[..=arrived], params.leave);
-        } else if !stays {
-            cut = cut.min(arrived + 1);
+        let long = |at: usize| (all.len() - at) as f64 / RATE_HZ >= params.least_evidence_s;
+        match arrived {
+            Some(at) if left < all.len() || long(at) => left.min(at + 1),
+            _ => left,
         }
-    }
+    } else {
+        left_at(arrived.map_or(&all, |at| &all[..=at]), params.leave)
+    };
     let removed: f64 = all[cut..].iter().sum();
     let run = &mut parts[i];
     let reached = run.alignment[..cut].last().copied();
@@ -180,8 +176,8 @@ fn trim_end(
 
 /// Where the ball went further from its place than its tolerance for good: a shot that the run does
 /// not declare is in the air.
-fn ball_left_at(scene: &Scene<'_>, params: &ValidParams, run: &Found) -> usize {
-    let off = scene.ball_off(run).into_iter();
+fn ball_left_at(scene: &Scene<'_>, params: &ValidParams, run: &Found, key: Key) -> usize {
+    let off = scene.off(run, key, scene.ball(key)).into_iter();
     // At most as far above the threshold as below it, so that it counts how long the ball was off.
     let cost = |off: f64| (off / params.ball_tolerance_m).powi(2).min(2.0);
     let costs: Vec<f64> = off.map(|off| off.map_or(1.0, cost)).collect();

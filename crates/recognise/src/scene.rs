@@ -36,22 +36,32 @@ pub struct Body {
     pub weight: f64,
 }
 
+impl Body {
+    /// Whoever has a role.
+    pub fn of(role: usize, row: usize) -> Self {
+        Self {
+            role,
+            row: Some(row),
+            weight: 1.0,
+        }
+    }
+}
+
 impl Scene<'_> {
     /// All roles that somebody has, and the ball.
     pub fn bodies(&self, key: Key) -> impl Iterator<Item = Body> {
-        let assignment = &self.assignments[key.assignment];
-        let rows = assignment.iter().enumerate().filter_map(|(role, row)| {
-            row.map(|row| Body {
-                role,
-                row: Some(row),
-                weight: 1.0,
-            })
-        });
-        rows.chain([Body {
-            role: assignment.len(),
+        let rows = self.assignments[key.assignment].iter().enumerate();
+        rows.filter_map(|(role, row)| row.map(|row| Body::of(role, row)))
+            .chain([self.ball(key)])
+    }
+
+    /// The ball.
+    pub fn ball(&self, key: Key) -> Body {
+        Body {
+            role: self.assignments[key.assignment].len(),
             row: None,
             weight: self.ball_weight,
-        }])
+        }
     }
 
     /// Where a body was, with the hand undone.
@@ -77,16 +87,14 @@ impl Scene<'_> {
         Some(of(low)?.lerp(of((low + 1).min(t.len - 1))?, at.fract()))
     }
 
-    /// How far the ball is from where a run would have it, frame by frame, metres; `None` where either
+    /// How far a body is from where a run would have it, frame by frame, metres; `None` where either
     /// is not known.
-    pub fn ball_off(&self, run: &Found) -> Vec<Option<f64>> {
-        let samples = &self.query.ball[run.start..run.end];
-        let off = |(seen, at): (&Option<AttackPoint>, &u32)| {
-            let key = run.key?;
-            let role = self.assignments[key.assignment].len();
-            let place = self.place(key.template, role, f64::from(*at))?;
-            Some(as_declared((*seen)?, key.hand).distance(place))
+    pub fn off(&self, run: &Found, key: Key, body: Body) -> Vec<Option<f64>> {
+        let seen = self.seen(key, body, run.start..run.end);
+        let off = |(seen, at): (Option<AttackPoint>, &u32)| {
+            let place = self.place(key.template, body.role, f64::from(*at))?;
+            Some(seen?.distance(place))
         };
-        samples.iter().zip(&run.alignment).map(off).collect()
+        seen.into_iter().zip(&run.alignment).map(off).collect()
     }
 }

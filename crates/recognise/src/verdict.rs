@@ -6,9 +6,8 @@ use crate::{
     model::{Run, Segment, StepRun, Verdict, What},
     params::ValidParams,
     query::Query,
-    roles::Assignment,
     scene::Scene,
-    templates::{Kind, Templates},
+    templates::Kind,
 };
 use setdrift_events::model::BallStory;
 use setdrift_playbook::graph::{Graph, NodeIx, OptionIx};
@@ -17,13 +16,7 @@ use setdrift_playbook::graph::{Graph, NodeIx, OptionIx};
 pub struct Context<'a> {
     /// The compiled playbook.
     pub graph: &'a Graph,
-    /// Its references.
-    pub templates: &'a Templates,
-    /// The possession.
-    pub query: &'a Query,
-    /// Role assignments of the search.
-    pub assignments: &'a [Assignment],
-    /// The three together.
+    /// The possession, its references and the role assignments of the search.
     pub scene: &'a Scene<'a>,
     /// Settings.
     pub params: &'a ValidParams,
@@ -78,7 +71,7 @@ impl Context<'_> {
                             && matches!(next.what, PartKind::OffScript)
                             && let Some(at) = self.left(&steps, next.end)
                         {
-                            shorten(&mut run, self.query, at);
+                            shorten(&mut run, self.scene.query, at);
                             (end, next.start) = (at, at);
                         }
                         What::Option(Box::new(run))
@@ -113,7 +106,8 @@ impl Context<'_> {
         end: usize,
         effort: &mut Effort,
     ) -> Result<f64, DecodeError> {
-        let set = |template: usize| matches!(self.templates.list[template].kind, Kind::Set(_));
+        let set =
+            |template: usize| matches!(self.scene.templates.list[template].kind, Kind::Set(_));
         let best = search.best_without(start..end, &set, effort)?;
         Ok(best.iter().map(|f| f.cost).sum())
     }
@@ -132,7 +126,10 @@ impl Context<'_> {
         let mut parts: Vec<Part> = Vec::new();
         for f in decoding {
             let (start, end) = (f.start, f.end);
-            let what = match f.key.map(|k| (k, self.templates.list[k.template].kind)) {
+            let what = match f
+                .key
+                .map(|k| (k, self.scene.templates.list[k.template].kind))
+            {
                 None => PartKind::OffScript,
                 Some((_, Kind::Set(s))) => PartKind::Set(s),
                 Some((key, Kind::Step(node))) => {
@@ -172,7 +169,8 @@ impl Context<'_> {
         for p in &mut parts {
             if let PartKind::Run(steps) = &p.what
                 && !self.complete(steps)
-                && self.query.time(p.end) - self.query.time(p.start) < self.params.least_evidence_s
+                && self.scene.query.time(p.end) - self.scene.query.time(p.start)
+                    < self.params.least_evidence_s
             {
                 p.what = PartKind::OffScript;
             }
@@ -187,10 +185,10 @@ impl Context<'_> {
     }
 
     fn segment(&self, start: usize, end: usize, what: What) -> Segment {
-        let missing = self.query.missing(start, end);
+        let missing = self.scene.query.missing(start, end);
         Segment {
-            from_s: self.query.time(start),
-            to_s: self.query.time(end),
+            from_s: self.scene.query.time(start),
+            to_s: self.scene.query.time(end),
             what: if missing > self.params.most_missing {
                 What::NotEnoughData { missing }
             } else {
@@ -209,7 +207,7 @@ impl Context<'_> {
     ) -> Result<Run, DecodeError> {
         let key = found[0].2;
         let option = self.graph.nodes[found[0].0].option;
-        let assignment = &self.assignments[key.assignment];
+        let assignment = &self.scene.assignments[key.assignment];
         let mut steps: Vec<StepRun> = found
             .iter()
             .map(|(node, f, _)| self.step(*node, f, key))
@@ -234,7 +232,7 @@ impl Context<'_> {
             hand: key.hand,
             players: assignment
                 .iter()
-                .map(|row| row.map(|r| self.query.players[r]))
+                .map(|row| row.map(|r| self.scene.query.players[r]))
                 .collect(),
             verdict,
             steps,
@@ -266,14 +264,14 @@ impl Context<'_> {
             .alignment
             .iter()
             .enumerate()
-            .map(|(i, r)| (self.query.time(f.start + i), *r))
+            .map(|(i, r)| (self.scene.query.time(f.start + i), *r))
             .collect();
         StepRun {
             node,
-            from_s: self.query.time(f.start),
-            to_s: self.query.time(f.end),
+            from_s: self.scene.query.time(f.start),
+            to_s: self.scene.query.time(f.end),
             complete: f.complete,
-            deviation: faults::deviation(self, node, f, key),
+            deviation: faults::deviation(self.scene, f, key),
             path,
         }
     }
@@ -288,7 +286,7 @@ impl Context<'_> {
         option: OptionIx,
         effort: &mut Effort,
     ) -> Result<(Option<OptionIx>, f64), DecodeError> {
-        let other = |template: usize| match self.templates.list[template].kind {
+        let other = |template: usize| match self.scene.templates.list[template].kind {
             Kind::Step(n) => self.graph.nodes[n].option != option,
             Kind::Set(_) => false,
         };
@@ -297,7 +295,7 @@ impl Context<'_> {
         let mut time = vec![0; self.graph.options.len()];
         let mut off = 0;
         for f in &best {
-            match f.key.map(|k| self.templates.list[k.template].kind) {
+            match f.key.map(|k| self.scene.templates.list[k.template].kind) {
                 Some(Kind::Step(n)) => time[self.graph.nodes[n].option] += f.end - f.start,
                 _ => off += f.end - f.start,
             }
