@@ -61,7 +61,10 @@ pub fn audit(
         heard.extend(cues);
         all.placements.extend(placements);
     }
-    let answers: Vec<Answer> = heard.iter().filter_map(|h| h.answer.clone()).collect();
+    let answers: Vec<&Answer> = heard
+        .iter()
+        .filter_map(|h| Some(&h.answer.as_ref()?.0))
+        .collect();
     let mut weighed = weigh(&answers).into_iter();
     all.cues = heard
         .into_iter()

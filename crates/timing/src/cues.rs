@@ -31,9 +31,8 @@ const UNCUED_S: f64 = 0.5;
 pub struct Heard {
     /// The check; without a verdict where there is an answer.
     pub check: CueCheck,
-    /// The start that was seen.
-    pub answer: Option<Answer>,
-    said: Said,
+    /// The start that was seen, and how to speak of it.
+    pub answer: Option<(Answer, Said)>,
 }
 
 /// All cue checks of a run, in the order of its steps and actions.
@@ -68,7 +67,6 @@ pub fn cue_checks(scene: &Scene<'_>) -> Vec<Heard> {
             let mut heard = Heard {
                 check,
                 answer: None,
-                said: Said::default(),
             };
             examine(scene, si, step, action, cue, &mut heard);
             out.push(heard);
@@ -80,8 +78,8 @@ pub fn cue_checks(scene: &Scene<'_>) -> Vec<Heard> {
 impl Heard {
     /// The check, with the answer as the session's other checks have it weighed.
     pub fn concluded(self, weighed: Option<&Weighed>, params: &Params) -> CueCheck {
-        let (mut check, said) = (self.check, self.said);
-        let (Some(a), Some(w)) = (self.answer, weighed) else {
+        let mut check = self.check;
+        let (Some((a, said)), Some(w)) = (self.answer, weighed) else {
             return check;
         };
         let alone = a.start.moments().1;
@@ -96,7 +94,7 @@ impl Heard {
             return check;
         }
         let (time_s, own_sd) = w.start.moments();
-        let sd = own_sd.hypot(said.cue_sd_s);
+        let sd = own_sd.hypot(a.cue_sd_s);
         check.onset_s = Some(time_s);
         check.lag_s = Some(time_s - a.cue_s);
         check.uncertainty_s = Some(sd);
@@ -126,13 +124,10 @@ impl Heard {
 }
 
 /// What the evidence of an answer is made of.
-#[derive(Default)]
-struct Said {
+pub struct Said {
     who: String,
     cue: String,
     peak: String,
-    /// Standard deviation of the cue, and of the start where it has no posterior, seconds.
-    cue_sd_s: f64,
 }
 
 /// What became of the mover, whichever kind of action it is.
@@ -175,27 +170,31 @@ fn examine(
     };
     match start {
         Start::At(m, onset) => {
-            heard.said = Said {
+            let said = Said {
                 who,
                 cue: format!("{cue_named} ({})", words::clock(cue_moment.time_s)),
                 peak: onset.as_ref().map_or_else(String::new, |o| {
                     let speed = words::length(scene.graph.unit, o.peak_speed);
                     format!("; went {speed}/s at the fastest")
                 }),
-                cue_sd_s: match onset {
-                    Some(_) => cue_moment.sd_s,
-                    None => m.sd_s.hypot(cue_moment.sd_s),
-                },
             };
             let window_s = (cue_moment.time_s + cue.from_s, cue_moment.time_s + cue.to_s);
-            heard.answer = Some(Answer {
-                expected: onset.as_ref().map(|_| expected(scene.params, window_s)),
-                start: onset.map_or_else(|| Density::at(m.time_s), |o| o.density),
+            let (start, expected, cue_sd_s) = match onset {
+                Some(o) => {
+                    let expected = expected(scene.params, window_s);
+                    (o.density, Some(expected), cue_moment.sd_s)
+                }
+                None => (Density::at(m.time_s), None, m.sd_s.hypot(cue_moment.sd_s)),
+            };
+            let answer = Answer {
+                start,
+                expected,
                 cue_s: cue_moment.time_s,
-                cue_sd_s: heard.said.cue_sd_s,
+                cue_sd_s,
                 window_s: check.window_s,
                 of: (check.place.node, check.place.action),
-            });
+            };
+            heard.answer = Some((answer, said));
         }
         Start::Never(farthest) => {
             let seen = last_seen(scene) - (cue_moment.time_s + cue.to_s);

@@ -118,7 +118,7 @@ fn blurred(of: &[f64], sd: f64) -> Vec<f64> {
 
 /// Weighs the answers of a session, each with what the others show; in their order.
 #[must_use]
-pub fn weigh(answers: &[Answer]) -> Vec<Weighed> {
+pub fn weigh(answers: &[&Answer]) -> Vec<Weighed> {
     let seen: Vec<(Vec<f64>, Vec<f64>, Vec<f64>)> = answers
         .iter()
         .map(|a| {
@@ -195,7 +195,7 @@ mod tests {
     #[test]
     fn alone_it_is_what_was_seen() {
         let a = answer(0.3, 0.1);
-        let w = weigh(std::slice::from_ref(&a));
+        let w = weigh(&[&a]);
         let (before, after) = (a.start.moments(), w[0].start.moments());
         assert!((before.0 - after.0).abs() < 0.005, "{before:?} {after:?}");
         assert!((before.1 - after.1).abs() < 0.005, "{before:?} {after:?}");
@@ -212,8 +212,8 @@ mod tests {
             .collect();
         all.push(answer(0.75, 0.3));
         all.push(answer(0.95, 0.05));
-        let w = weigh(&all);
-        let alone = lag(&weigh(&all[40..41])[0]);
+        let w = weigh(&all.iter().collect::<Vec<_>>());
+        let alone = lag(&weigh(&[&all[40]])[0]);
         let (doubtful, plain) = (lag(&w[40]), lag(&w[41]));
         assert!(
             doubtful < alone - 0.1 && doubtful > 0.3,
@@ -226,7 +226,7 @@ mod tests {
     fn a_start_far_from_its_window_stays_there() {
         let mut all = vec![answer(0.3, 0.05); 30];
         all.push(answer(9.5, 0.05));
-        let w = weigh(&all);
+        let w = weigh(&all.iter().collect::<Vec<_>>());
         assert!((w[30].start.moments().0 - 109.5).abs() < 0.05);
         assert!(lag(&w[30]) > 7.0);
     }
