@@ -49,8 +49,9 @@ fn another_playbook_in_another_world() {
 }
 
 /// The simulator's games, defenders and improvisations included: F1@50 of at least 0.97, 0.96, 0.94,
-/// roles and hand right in 99, 99, 98 %, frames right in 0.96, 0.95, 0.94, off-script time found with a recall and a precision of 0.92. And confidence may be taken at its word: in every class of at least forty verdicts the share that is
-/// right is within 0.08 of what was said.
+/// roles and hand right in 99, 99, 98 %, frames right in 0.96, 0.95, 0.94, off-script time found with a
+/// recall and a precision of 0.92. And confidence may be taken at its word: in every class of at least forty
+/// verdicts the share that is right is within 0.08 of what was said.
 #[test]
 fn games_of_the_simulator() {
     let g = setdrift_simulated::lantern().unwrap();
