@@ -112,7 +112,7 @@ struct Problem {
 }
 
 /// The ball wanders in the hands: dribble, fakes, swinging arms; metres per axis.
-const FIDGET: f64 = 0.18;
+pub(crate) const FIDGET: f64 = 0.18;
 /// Who has caught a ball turns with it, and turns before throwing: how fast its offset changes at
 /// an even pace, m/s per axis, and for how long, seconds (common practice: half a turn with the
 /// ball half a metre before the body takes as long).

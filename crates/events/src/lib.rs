@@ -12,6 +12,7 @@ mod course;
 mod cuts;
 mod decode;
 mod dribbles;
+mod exchange;
 mod fit;
 mod flight;
 mod flow;

@@ -3,10 +3,12 @@
 use crate::bodies::bridged;
 use crate::course::Ctl;
 use crate::decode::Run;
+use crate::exchange::{Exchange, exchange};
 use crate::flight::{Bounds, Fit, Hand, Pace, fit};
 use crate::motion::{Motion, dist, gap};
 use crate::params::ValidParams;
 use crate::shots::{self, Shot};
+use setdrift_court::End;
 
 /// A player's control of the ball, frames (fractions after refinement).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -57,10 +59,16 @@ const SEEK_S: f64 = 0.45;
 /// Longest time that giver and taker of a hand-off stand together before the ball changes hands,
 /// seconds.
 const MEET_S: f64 = 1.6;
-/// How late it is told in the mean, seconds: measured over two simulators.
-const LATE_S: f64 = 0.06;
 /// Share of the greatest hand-off distance up to which a ball that changed hands was not thrown.
 const ARMS: f64 = 0.85;
+/// Errors of a place by which they may be further apart where the change of hands is found, and
+/// half way along a flight, whose times err more.
+const AT_CHANGE: f64 = 1.0;
+const ALONG: f64 = 3.0;
+/// Who hands the ball over has had it for this long, seconds (common practice).
+const HAD_S: f64 = 0.5;
+/// Who is this near to a ring shoots rather than hands over, metres (common practice).
+const BELOW_M: f64 = 1.6;
 /// Share of the greatest hand-off distance at which the ball is usually given.
 const COMFORT: f64 = 0.7;
 /// Time in the hands before and after that is looked at, seconds: longer ago the ball was held
@@ -194,19 +202,48 @@ fn link(m: &Motion, p: &ValidParams, touch: Touch, next: Option<Touch>, runs: &[
     if !mates {
         return After::Lost(found);
     }
-    let Some(f) = found else {
-        return After::Stops;
-    };
-    let middle = (f.release + f.catch) / 2.0;
-    let apart = near_by(m, touch.player, next.player, middle.round() as usize);
-    match apart {
-        Some(apart) if apart < ARMS * p.hand_off_m + 1.5 * m.player_error() => After::HandOff {
-            // Both err late: the ball is in reach of both for a while.
-            frame: (middle.min(next.from - 0.5) - LATE_S * rate).max(touch.from),
-            apart,
+    match handed(m, p, touch, next, found.as_ref()) {
+        Some(x) => After::HandOff {
+            frame: x.frame,
+            apart: x.apart,
         },
-        _ => After::Pass(f),
+        None => found.map_or(After::Stops, After::Pass),
     }
+}
+
+/// The ball was given from hand to hand, not thrown: the two were within reach of each other when
+/// it changed hands, and not clearly apart half way along the fitted flight, if one can be fitted.
+fn handed(
+    m: &Motion,
+    p: &ValidParams,
+    touch: Touch,
+    next: Touch,
+    flight: Option<&Fit>,
+) -> Option<Exchange> {
+    let within = |apart: f64, errors: f64| apart < ARMS * p.hand_off_m + errors * m.player_error();
+    if let Some(f) = flight {
+        let middle = ((f.release + f.catch) / 2.0).round() as usize;
+        if !near_by(m, touch.player, next.player, middle).is_some_and(|d| within(d, ALONG)) {
+            return None;
+        }
+    }
+    exchange(m, p, touch, next).filter(|x| {
+        within(x.apart, AT_CHANGE)
+            && x.frame - touch.from >= HAD_S * m.session.rate_hz
+            && !below_ring(m, touch.player, x.frame.round() as usize)
+    })
+}
+
+/// Where heights are unknown, a ball that goes from one player to the next below a ring was more
+/// likely shot and rebounded.
+fn below_ring(m: &Motion, player: usize, frame: usize) -> bool {
+    let heights = m.session.ball.as_ref().is_some_and(|b| b.z.is_some());
+    !heights
+        && bridged(m, player, frame.min(m.session.frames() - 1)).is_some_and(|k| {
+            [End::Left, End::Right]
+                .into_iter()
+                .any(|e| dist(k.pos, shots::ring(m, e)) < BELOW_M)
+        })
 }
 
 /// Distance of two players, holes bridged.

@@ -86,7 +86,7 @@ impl Floor {
 fn optical_tracks_of_two_unlike_simulators() {
     Floor {
         pass: 0.98,
-        hand_off: 0.93,
+        hand_off: 0.94,
         screen: 0.955,
         possession: 0.985,
         shot: 0.98,
@@ -97,7 +97,7 @@ fn optical_tracks_of_two_unlike_simulators() {
     .holds(&declared_games(&SensorModel::optical()));
     Floor {
         pass: 0.965,
-        hand_off: 0.95,
+        hand_off: 0.965,
         screen: 0.9,
         possession: 0.96,
         shot: 0.98,
@@ -123,7 +123,7 @@ fn radio_tracks_at_20_hz_of_two_unlike_simulators() {
     .holds(&declared_games(&SensorModel::radio_20()));
     Floor {
         pass: 0.965,
-        hand_off: 0.955,
+        hand_off: 0.98,
         screen: 0.91,
         possession: 0.97,
         shot: 0.975,
@@ -138,7 +138,7 @@ fn radio_tracks_at_20_hz_of_two_unlike_simulators() {
 fn radio_tracks_at_10_hz_of_two_unlike_simulators() {
     Floor {
         pass: 0.89,
-        hand_off: 0.81,
+        hand_off: 0.86,
         screen: 0.88,
         possession: 0.865,
         shot: 0.78,
@@ -149,7 +149,7 @@ fn radio_tracks_at_10_hz_of_two_unlike_simulators() {
     .holds(&declared_games(&SensorModel::radio_10()));
     Floor {
         pass: 0.91,
-        hand_off: 0.93,
+        hand_off: 0.945,
         screen: 0.84,
         possession: 0.945,
         shot: 0.87,
@@ -165,7 +165,7 @@ fn radio_tracks_at_10_hz_of_two_unlike_simulators() {
 fn coloured_noise() {
     Floor {
         pass: 0.915,
-        hand_off: 0.865,
+        hand_off: 0.92,
         screen: 0.89,
         possession: 0.95,
         shot: 0.975,
