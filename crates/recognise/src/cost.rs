@@ -59,6 +59,11 @@ impl Path {
         }
     }
 
+    /// Number of frames.
+    pub(crate) fn rows(&self) -> usize {
+        self.x.len() - MOST_LANES
+    }
+
     /// A frame as the declared hand (1) or the other (−1) has it.
     #[inline(always)]
     pub(crate) fn spot(&self, row: usize, sign: f32) -> Spot {
@@ -119,7 +124,6 @@ impl Seen {
 /// A role without a player, and a sample that is unknown, cost their share of being off script:
 /// they speak neither for an option nor against it.
 pub struct Costs {
-    pub(crate) frames: usize,
     pub(crate) roles: Vec<Path>,
     pub(crate) ball: Path,
     /// References that say nothing of the ball.
@@ -151,7 +155,6 @@ impl Costs {
         };
         let frames = &templates.frames;
         Self {
-            frames: query.frames(),
             roles: (0..roles)
                 .map(|role| {
                     let tolerance = |i: usize| frames[i].tolerance[role] * params.tolerance_scale;

@@ -2,19 +2,22 @@
 //! graph, with roles and hand as part of the search.
 
 use crate::{
-    bounds::Bounds,
+    bounds::{Bounds, Kept},
     cost::Costs,
+    finer::Cuts,
     gain::Prices,
+    known::{Known, WordCosts},
+    least::Bodies,
+    links::{alone, led_to},
     model::Hand,
     params::ValidParams,
-    parts::Parts,
-    prune::{Stretch, Survivors, at_most, prices, survivors},
-    relax::{Tables, Words, runs},
+    prune::{Candidates, Stretch, Survivors, TOGETHER, at_most},
     roles::Assignment,
+    tables::Tables,
     templates::{Kind, Templates},
 };
 use setdrift_warp::connected::{
-    Decoder, Decoding, Filler, FrameCosts, Grammar, SegmentKind, Settings, Tempo, Word, WordId,
+    Decoder, Decoding, Filler, Grammar, SegmentKind, Settings, Tempo, Word, WordId,
 };
 use std::{cell::RefCell, ops::Range};
 
@@ -48,17 +51,30 @@ pub struct Found {
 
 /// One possession's search space.
 pub struct Search<'a> {
-    templates: &'a Templates,
-    assignments: &'a [Assignment],
+    pub(crate) templates: &'a Templates,
+    pub(crate) assignments: &'a [Assignment],
     /// Per assignment, whether it gives someone a role that the roster does not.
-    off_roster: &'a [bool],
-    costs: &'a Costs,
-    bounds: Bounds,
-    params: &'a ValidParams,
-    frames: usize,
-    tables: &'a RefCell<Tables>,
+    pub(crate) off_roster: &'a [bool],
+    pub(crate) costs: &'a Costs,
+    pub(crate) bounds: Bounds<'a>,
+    pub(crate) cuts: Cuts,
+    pub(crate) params: &'a ValidParams,
+    pub(crate) frames: usize,
+    pub(crate) memory: &'a RefCell<Memory>,
     /// Per template, what may follow it.
-    follows: Vec<Vec<Follow>>,
+    pub(crate) follows: Vec<Vec<Follow>>,
+}
+
+/// What possessions are decoded in, one after another: fresh memory is dear.
+#[derive(Default)]
+pub struct Memory {
+    pub(crate) bounds: Kept,
+    /// The relaxation with each word one state.
+    pub(crate) whole: Tables,
+    /// The relaxation over parts of words.
+    pub(crate) parts: Tables,
+    /// Bounds over parts.
+    pub(crate) finer: Vec<f32>,
 }
 
 /// A template, and where roles are refilled on the way the new assignment of each old one.
@@ -98,7 +114,16 @@ impl std::ops::AddAssign for Effort {
 pub struct DecodeError(String);
 
 /// Words decoded first, for a bound on the cost of the best explanation.
-const FIRST: usize = 16;
+pub(crate) const FIRST: usize = 16;
+
+/// How much more than the relaxation says the best explanation of a whole possession is thought to cost,
+/// as a share of what that saves over off-script movement. A wrong guess costs time only.
+const MORE: f32 = 0.03;
+
+/// With filler everywhere there is always an explanation.
+fn no_explanation() -> DecodeError {
+    DecodeError("no explanation".to_owned())
+}
 
 fn follows(templates: &Templates, assignments: &[Assignment]) -> Vec<Vec<Follow>> {
     let mut follows = vec![Vec::new(); templates.list.len()];
@@ -124,7 +149,7 @@ impl<'a> Search<'a> {
         costs: &'a Costs,
         params: &'a ValidParams,
         frames: usize,
-        tables: &'a RefCell<Tables>,
+        memory: &'a RefCell<Memory>,
     ) -> Self {
         Self {
             templates,
@@ -132,14 +157,16 @@ impl<'a> Search<'a> {
             off_roster,
             costs,
             bounds: Bounds::new(
-                costs,
+                Bodies::new(costs),
                 templates,
-                params.fastest as usize,
-                std::mem::take(&mut tables.borrow_mut().kept),
+                assignments,
+                frames,
+                std::mem::take(&mut memory.borrow_mut().bounds),
             ),
+            cuts: Cuts::new(templates, params.fastest as usize),
             params,
             frames,
-            tables,
+            memory,
             follows: follows(templates, assignments),
         }
     }
@@ -150,7 +177,7 @@ impl<'a> Search<'a> {
             frames: 0..self.frames,
             inside: false,
         };
-        Ok(self.solve(&whole, &|_| true, effort)?.1)
+        Ok(self.solve(&whole, &|_| true, FIRST, effort)?.1)
     }
 
     /// The best explanation of some frames by templates that `allowed` accepts, as if they came
@@ -165,200 +192,124 @@ impl<'a> Search<'a> {
             frames,
             inside: true,
         };
-        Ok(self.solve(&stretch, allowed, effort)?.1)
+        Ok(self.solve(&stretch, allowed, FIRST, effort)?.1)
     }
 
     /// The best explanation and its total cost, prices included.
     ///
     /// Words are left out in five rounds, none of which can change the answer: by bounds over
-    /// roles ([`survivors`]); by what leads to them and follows ([`Self::led_to`]); by the relaxation
-    /// over the stretch ([`Words::relax`]), against the cost of the best explanation by the few most
-    /// promising words; by the same over parts of words; and by the decoder itself.
-    fn solve(
+    /// roles ([`Candidates::survivors`]); by what leads to them and follows ([`Self::led_to`]); by the
+    /// relaxation over the stretch ([`Self::relax_whole`]), against the cost of the best explanation by the
+    /// `count` most promising words, at least 1; by the same over parts of words ([`Self::closer`]); and by
+    /// the decoder itself.
+    pub(crate) fn solve(
         &self,
         stretch: &Stretch,
         allowed: &dyn Fn(usize) -> bool,
+        count: usize,
         effort: &mut Effort,
     ) -> Result<(f64, Vec<Found>), DecodeError> {
-        let (assignments, params) = (self.assignments, self.params);
-        let found = survivors(
-            &self.bounds,
-            self.templates,
-            assignments,
-            params,
-            stretch,
-            allowed,
-        );
+        let found = self.candidates().survivors(stretch, allowed);
         let frames = stretch.frames.len();
         let lens = self.templates.list.iter().enumerate();
         let lens = lens.filter(|(i, _)| allowed(*i)).map(|(_, t)| t.len);
-        let hypotheses = 2 * assignments.len();
+        let hypotheses = 2 * self.assignments.len();
         effort.words += hypotheses * lens.clone().count();
         effort.cells += hypotheses * frames * lens.sum::<usize>();
         effort.looked += found.looked;
         let found = self.led_to(found, stretch);
         effort.survived += found.keys.len();
-        if found.keys.len() <= FIRST {
+        if found.keys.len() <= count {
             effort.decoded += found.keys.len();
-            return self.decode(&found.keys, None, stretch, effort);
+            return self
+                .decode(&found.keys, None, stretch, effort)?
+                .ok_or_else(no_explanation);
         }
-        let tables = &mut *self.tables.borrow_mut();
-        self.relax_whole(&found, stretch, tables);
-        let mut order: Vec<(f32, usize)> = tables.least().into_iter().zip(0..).collect();
-        order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        let mut first: Vec<usize> = order[..FIRST].iter().map(|(_, word)| *word).collect();
+        let memory = &mut *self.memory.borrow_mut();
+        let keys = &found.keys;
+        let whole = self.relax_whole(keys, stretch, &mut memory.whole);
+        let least = memory.whole.least();
+        let least = |word: usize| least[whole.states(word)[0]];
+        let mut first: Vec<usize> = (0..keys.len()).collect();
+        first.sort_by(|a, b| least(*a).total_cmp(&least(*b)));
+        first.truncate(count);
+        let cost = least(first[0]);
         first.sort_unstable();
-        let known = Known::of_whole(&first, frames, tables);
-        let first: Vec<Key> = first.into_iter().map(|word| found.keys[word]).collect();
-        let good = self.decode(&first, Some(known), stretch, effort)?;
+        let windows = |most: f32, words: &mut dyn Iterator<Item = usize>, tables: &Tables| {
+            let windows = tables.windows(most);
+            let of = |word: usize| Some((keys[word], windows[whole.states(word)[0]].clone()?));
+            words.filter_map(of).unzip()
+        };
+        let good = self.first(cost, stretch, memory, effort, |most, tables| {
+            windows(most, &mut first.iter().copied(), tables)
+        })?;
         let most = good.0 as f32;
-        let windows = tables.windows(most);
-        let left = found.keys.iter().zip(windows);
-        let (keys, windows): (Vec<Key>, Vec<_>) = left.filter_map(|(k, w)| Some((*k, w?))).unzip();
-        let all_known = |keys: &[Key]| keys.iter().all(|k| first.binary_search(k).is_ok());
-        if all_known(&keys) {
+        let (left, windows): (Vec<Key>, Vec<_>) =
+            windows(most, &mut (0..keys.len()), &memory.whole);
+        let all_known = |left: &[Key]| {
+            let known: Vec<Key> = first.iter().map(|word| keys[*word]).collect();
+            left.iter().all(|key| known.binary_search(key).is_ok())
+        };
+        if all_known(&left) {
             return Ok(good);
         }
-        let (keys, known) = self.closer(keys, &windows, most, stretch, tables);
-        effort.decoded += keys.len();
-        if all_known(&keys) {
+        let (left, known) = self.closer(left, &windows, most, stretch, memory);
+        effort.decoded += left.len();
+        if all_known(&left) {
             return Ok(good);
         }
-        self.decode(&keys, Some(known), stretch, effort)
+        self.decode(&left, Some(known), stretch, effort)?
+            .ok_or_else(no_explanation)
+    }
+
+    /// What [`Self::solve`] begins with.
+    pub(crate) fn candidates(&self) -> Candidates<'_> {
+        Candidates {
+            bounds: &self.bounds,
+            templates: self.templates,
+            assignments: self.assignments,
+            off_roster: self.off_roster,
+            params: self.params,
+            together: TOGETHER,
+        }
+    }
+
+    /// The best explanation by a few words, of which the relaxation says that it costs at least `least`;
+    /// `left` gives those and their frames that could be part of one that costs at most so much. Most
+    /// cost little more, so one that does is looked for first: that leaves more out.
+    fn first(
+        &self,
+        least: f32,
+        stretch: &Stretch,
+        memory: &mut Memory,
+        effort: &mut Effort,
+        left: impl Fn(f32, &Tables) -> (Vec<Key>, Vec<Range<usize>>),
+    ) -> Result<(f64, Vec<Found>), DecodeError> {
+        let off = self.params.off_script as f32 * stretch.frames.len() as f32;
+        let guess = (!stretch.inside).then_some(least + MORE * (off - least));
+        for most in guess.into_iter().chain([off]) {
+            let (keys, windows) = left(most, &memory.whole);
+            let (keys, known) = self.closer(keys, &windows, most, stretch, memory);
+            if let Some(good) = self.decode(&keys, Some(known), stretch, effort)? {
+                return Ok(good);
+            }
+        }
+        Err(no_explanation())
     }
 
     /// Leaves out words that cannot matter because of what is left to lead to them and to follow.
-    fn led_to(&self, found: Survivors, stretch: &Stretch) -> Survivors {
-        let keys = &found.keys;
-        let edges = self.edges(keys);
-        let prices: Vec<Prices> = (0..self.templates.list.len())
-            .map(|template| prices(self.templates, self.params, template, stretch.inside))
-            .collect();
-        let entry: Vec<f32> = keys.iter().map(|key| self.entry(*key) as f32).collect();
-        let mut left = vec![true; keys.len()];
-        let mut count = 0;
-        while count != left.iter().filter(|left| **left).count() {
-            count = left.iter().filter(|left| **left).count();
-            let alone = |(key, entry): (&Key, &f32)| Prices {
-                entry: *entry,
-                follows: false,
-                saved: 0.0,
-                ..prices[key.template]
-            };
-            let mut now: Vec<Prices> = keys.iter().zip(&entry).map(alone).collect();
-            for (from, to) in &edges {
-                if left[*from] && left[*to] {
-                    now[*to].follows = true;
-                    now[*from].saved = now[*from].saved.max(entry[*to]);
-                }
-            }
-            for ((left, gain), prices) in left.iter_mut().zip(&found.gains).zip(&now) {
-                *left = *left && gain.matters(prices);
-            }
-        }
-        let frames = stretch.frames.len();
-        let rows = found.bounds.chunks_exact(frames);
-        let kept = rows.zip(&left).filter(|(_, left)| **left);
-        Survivors {
-            bounds: kept.flat_map(|(row, _)| row).copied().collect(),
-            keys: keep(&found.keys, &left),
-            gains: keep(&found.gains, &left),
-            looked: found.looked,
-        }
-    }
-
-    /// Leaves out more words, and more frames of those left, by the relaxation over parts of words.
-    fn closer(
-        &self,
-        keys: Vec<Key>,
-        windows: &[Range<usize>],
-        most: f32,
-        stretch: &Stretch,
-        tables: &mut Tables,
-    ) -> (Vec<Key>, Known) {
-        let frames = stretch.frames.len();
-        let parts = Parts::new(&keys, |template| self.bounds.shortest(template).to_vec());
-        let start = stretch.frames.start;
-        tables.lay_out(parts.of.len(), frames, |state, row| {
-            let (key, part) = parts.of[state];
-            let (key, window) = (keys[key], windows[key].clone());
-            row.fill(f32::INFINITY);
-            let within = start + window.start..start + window.end;
-            let assignment = &self.assignments[key.assignment];
-            let at = (key.template, part);
-            let row = &mut row[window];
-            self.bounds
-                .part(key.hand as usize, assignment, at, within, row);
-        });
-        self.relax(&keys, &parts, stretch, tables);
-        let mut spans: Vec<Option<Range<usize>>> = vec![None; keys.len()];
-        for ((key, part), window) in parts.of.iter().zip(tables.windows(most)) {
-            let Some(window) = window else { continue };
-            match &mut spans[*key] {
-                None if *part == 0 => spans[*key] = Some(window),
-                Some(span) => span.end = span.end.max(window.end),
-                None => {}
-            }
-        }
-        let mut known = Known {
-            most,
-            whole: false,
-            windows: Vec::new(),
-            rest: Vec::new(),
-            first: Vec::new(),
+    pub(crate) fn led_to(&self, found: Survivors, stretch: &Stretch) -> Survivors {
+        let price = |key: &Key| Prices {
+            entry: self.entry(*key) as f32,
+            ..alone(
+                self.templates.list[key.template].kind,
+                self.params,
+                stretch.inside,
+            )
         };
-        let mut left = Vec::new();
-        for (key, span) in spans.into_iter().enumerate() {
-            let Some(span) = span else { continue };
-            let states = parts.states(key);
-            known.first.push(known.rest.len());
-            for t in span.clone() {
-                let rest = tables.rest(t);
-                known.rest.extend(states.iter().map(|state| rest[*state]));
-            }
-            known.windows.push(span);
-            left.push(keys[key]);
-        }
-        (left, known)
-    }
-
-    /// The relaxation with each word one state.
-    fn relax_whole(&self, found: &Survivors, stretch: &Stretch, tables: &mut Tables) {
-        let (keys, frames) = (&found.keys, stretch.frames.len());
-        tables.lay_out(keys.len(), frames, |word, row| {
-            row.copy_from_slice(&found.bounds[word * frames..][..frames]);
-        });
-        let fastest = self.params.fastest as usize;
-        let parts = Parts::new(keys, |template| {
-            vec![self.templates.list[template].len.div_ceil(fastest).max(1)]
-        });
-        self.relax(keys, &parts, stretch, tables);
-    }
-
-    /// The relaxation over states, whose bounds are laid out.
-    fn relax(&self, keys: &[Key], parts: &Parts, stretch: &Stretch, tables: &mut Tables) {
-        let open = |yes: bool, price: f32| if yes { price } else { f32::INFINITY };
-        let of = || parts.of.iter().map(|(key, part)| (keys[*key], *part));
-        Words {
-            frames: stretch.frames.len(),
-            entry: of()
-                .map(|(key, part)| open(part == 0, self.entry(key) as f32))
-                .collect(),
-            groups: &parts.groups,
-            break_off: of()
-                .map(|(key, _)| {
-                    let breaks = breaks(self.templates.list[key.template].kind);
-                    open(breaks, self.params.break_off as f32)
-                })
-                .collect(),
-            ending: (0..parts.of.len())
-                .map(|state| open(parts.is_last(state), 0.0))
-                .collect(),
-            edges: runs(parts.edges(&self.edges(keys))),
-            off: self.params.off_script as f32,
-            inside: stretch.inside,
-        }
-        .relax(tables);
+        let prices: Vec<Prices> = found.keys.iter().map(price).collect();
+        let edges = self.edges(&found.keys);
+        led_to(found, &prices, &edges)
     }
 
     /// Local cost of each frame of a decoded word.
@@ -377,18 +328,22 @@ impl<'a> Search<'a> {
         (found.start..).zip(&found.alignment).map(cost).collect()
     }
 
-    /// Total cost with prices, and the parts. What is `known` changes the work, not the answer.
-    fn decode(
+    /// Total cost with prices, and the parts; `None` where none costs as little as is known. What else
+    /// is `known` changes the work, not the answer.
+    pub(crate) fn decode(
         &self,
         keys: &[Key],
         known: Option<Known>,
         stretch: &Stretch,
         effort: &mut Effort,
-    ) -> Result<(f64, Vec<Found>), DecodeError> {
+    ) -> Result<Option<(f64, Vec<Found>)>, DecodeError> {
         let off = self.params.off_script as f32;
         let (start, frames) = (stretch.frames.start, stretch.frames.len());
         if keys.is_empty() {
             let cost = f64::from(off) * frames as f64;
+            if known.is_some_and(|known| cost as f32 > at_most(known.most)) {
+                return Ok(None);
+            }
             let all = Found {
                 key: None,
                 start,
@@ -397,7 +352,7 @@ impl<'a> Search<'a> {
                 cost,
                 alignment: Vec::new(),
             };
-            return Ok((cost, vec![all]));
+            return Ok(Some((cost, vec![all])));
         }
         let grammar = self.grammar(keys, stretch.inside);
         let grammar = grammar.check().map_err(|e| DecodeError(e.to_string()))?;
@@ -417,9 +372,7 @@ impl<'a> Search<'a> {
             .decode(frames, &mut costs, &settings)
             .map_err(|e| DecodeError(e.to_string()))?;
         effort.filled += costs.filled;
-        // With filler everywhere there is always an explanation.
-        let decoding = decoding.ok_or_else(|| DecodeError("no explanation".to_owned()))?;
-        Ok((decoding.total, found(&decoding, keys, start)))
+        Ok(decoding.map(|decoding| (decoding.total, found(&decoding, keys, start))))
     }
 
     fn grammar(&self, keys: &[Key], inside: bool) -> Grammar {
@@ -451,12 +404,12 @@ impl<'a> Search<'a> {
 
     /// Which of these words, in ascending order, may follow which, roles refilled on the way where the
     /// playbook says so.
-    fn edges(&self, keys: &[Key]) -> Vec<(usize, usize)> {
+    pub(crate) fn edges(&self, keys: &[Key]) -> Vec<(usize, usize)> {
         let all = self.assignments.len();
         let place = |key: &Key| (key.template * 2 + key.hand as usize) * all + key.assignment;
-        let mut at = vec![usize::MAX; self.templates.list.len() * 2 * all];
+        let mut at = vec![u32::MAX; self.templates.list.len() * 2 * all];
         for (index, key) in keys.iter().enumerate() {
-            at[place(key)] = index;
+            at[place(key)] = index as u32;
         }
         let mut edges = Vec::new();
         for (from, key) in keys.iter().enumerate() {
@@ -472,14 +425,17 @@ impl<'a> Search<'a> {
                         assignment,
                     })]
                 });
-                edges.extend(to.filter(|to| *to != usize::MAX).map(|to| (from, to)));
+                edges.extend(
+                    to.filter(|to| *to != u32::MAX)
+                        .map(|to| (from, to as usize)),
+                );
             }
         }
         edges
     }
 
     /// Price of beginning a word afresh. Roles refilled at a reset come by an edge, and cost nothing.
-    fn entry(&self, key: Key) -> f64 {
+    pub(crate) fn entry(&self, key: Key) -> f64 {
         let roster = if self.off_roster[key.assignment] {
             self.params.off_roster
         } else {
@@ -491,104 +447,12 @@ impl<'a> Search<'a> {
 
 impl Drop for Search<'_> {
     fn drop(&mut self) {
-        self.tables.borrow_mut().kept = self.bounds.take_table();
+        self.memory.borrow_mut().bounds = self.bounds.take_tables();
     }
-}
-
-/// What a relaxation and an explanation at hand say of the words left.
-struct Known {
-    /// Cost of the explanation at hand.
-    most: f32,
-    /// Per word, the frames it may hold.
-    windows: Vec<Range<usize>>,
-    /// Whether what follows is of words, each one state, and not of their parts.
-    whole: bool,
-    /// `[frame of its window][part]` of each word: the least cost of the frames after.
-    rest: Vec<f32>,
-    /// Per word, where it begins in `rest`.
-    first: Vec<usize>,
-}
-
-impl Known {
-    /// Of some words, what the relaxation over whole words says, without an explanation at hand.
-    fn of_whole(words: &[usize], frames: usize, tables: &Tables) -> Self {
-        let rest = |word: &usize| {
-            (0..frames)
-                .map(|t| tables.rest(t)[*word])
-                .collect::<Vec<_>>()
-        };
-        Self {
-            most: f32::INFINITY,
-            whole: true,
-            windows: vec![0..frames; words.len()],
-            rest: words.iter().flat_map(rest).collect(),
-            first: (0..words.len()).map(|at| at * frames).collect(),
-        }
-    }
-}
-
-/// What the decoder asks of words.
-struct WordCosts<'a> {
-    search: &'a Search<'a>,
-    keys: &'a [Key],
-    /// First query frame of the stretch.
-    start: usize,
-    known: Option<Known>,
-    filled: usize,
-}
-
-impl FrameCosts for WordCosts<'_> {
-    fn fill(&mut self, query: usize, word: WordId, out: &mut [f32]) {
-        let known = self.known.as_ref();
-        if known.is_some_and(|known| !known.windows[word.0].contains(&query)) {
-            out.fill(f32::INFINITY);
-            return;
-        }
-        self.filled += out.len();
-        let key = self.keys[word.0];
-        let t = &self.search.templates.list[key.template];
-        let assignment = &self.search.assignments[key.assignment];
-        let hand = key.hand as usize;
-        let costs = self.search.costs;
-        costs.fill(self.start + query, hand, assignment, t.first, out);
-    }
-
-    fn entered(&mut self, query: usize, word: WordId) -> Option<f32> {
-        let known = self.known.as_ref()?;
-        (!known.windows[word.0].contains(&query)).then_some(f32::INFINITY)
-    }
-
-    fn rest(&mut self, query: usize, word: WordId, least: &mut [f32]) -> bool {
-        let Some(known) = &self.known else {
-            return false;
-        };
-        let window = &known.windows[word.0];
-        if !window.contains(&query) {
-            least.fill(f32::INFINITY);
-            return true;
-        }
-        let rest = &known.rest[known.first[word.0]..];
-        if known.whole {
-            least.fill(rest[query - window.start]);
-            return true;
-        }
-        let parts = self.search.bounds.parts(self.keys[word.0].template);
-        let rest = &rest[(query - window.start) * parts.len()..];
-        for (rows, rest) in parts.iter().zip(rest) {
-            least[rows.clone()].fill(*rest);
-        }
-        true
-    }
-}
-
-/// Of some things, those that are left.
-fn keep<T: Copy>(of: &[T], left: &[bool]) -> Vec<T> {
-    let all = of.iter().zip(left);
-    all.filter_map(|(one, left)| left.then_some(*one)).collect()
 }
 
 /// Whether a template may be broken off: one cannot stand in half a formation.
-fn breaks(kind: Kind) -> bool {
+pub(crate) fn breaks(kind: Kind) -> bool {
     matches!(kind, Kind::Step(_))
 }
 
@@ -608,76 +472,4 @@ fn found(decoding: &Decoding, keys: &[Key], offset: usize) -> Vec<Found> {
             alignment: s.alignment.clone(),
         })
         .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::{
-        Params, Query,
-        roles::assignments,
-        testing::{CLEARED, CUT, FILLED, SET, graph, play, session},
-    };
-    use proptest::prelude::*;
-    use setdrift_court::AttackPoint;
-
-    fn all_keys(templates: &Templates, assignments: usize) -> Vec<Key> {
-        let mut keys = Vec::new();
-        for template in 0..templates.list.len() {
-            for hand in [Hand::Right, Hand::Left] {
-                keys.extend((0..assignments).map(|assignment| Key {
-                    template,
-                    hand,
-                    assignment,
-                }));
-            }
-        }
-        keys
-    }
-
-    proptest! {
-        #![proptest_config(ProptestConfig::with_cases(48))]
-
-        /// Leaving words out by the bound changes nothing: the total is that of all words.
-        #[test]
-        fn pruning_is_exact(
-            clear in any::<bool>(),
-            tempo in 0.8_f64..4.0,
-            shifts in prop::collection::vec((-2.5_f64..2.5, -2.5_f64..2.5), 4),
-            wobble in 0.0_f64..2.5,
-            entry in 0.0_f64..8.0,
-            break_off in 0.0_f64..6.0,
-        ) {
-            let last = if clear { CLEARED } else { FILLED };
-            let mut frames = play(&[SET, CUT, last, SET], &[tempo, tempo, tempo]);
-            for (f, row) in frames.iter_mut().enumerate() {
-                for (p, (dx, dy)) in row.iter_mut().zip(&shifts) {
-                    let w = wobble * (f as f64 * 0.7).sin();
-                    *p = p.map(|p| AttackPoint::new(p.x + dx + w, p.y + dy - w));
-                }
-            }
-            let graph = graph();
-            let templates = Templates::new(&graph);
-            let params = Params { entry, break_off, ..Params::default() }.check().unwrap();
-            let (session, possession) = session(&frames, [1, 0, 2]);
-            let free = vec![false; 6];
-            let query = Query::new(&session, &possession);
-            let assignments = assignments(3, 3);
-            let costs = Costs::new(&query, &templates, &params);
-            let tables = RefCell::default();
-            let search = Search::new(
-                &templates, &assignments, &free, &costs, &params, query.frames(), &tables,
-            );
-            let keys = all_keys(&templates, assignments.len());
-            let last = query.frames();
-            for (from, to, inside) in [(0, last, false), (0, last, true), (last / 4, last / 2, true)] {
-                let stretch = Stretch { frames: from..to, inside };
-                let mut effort = Effort::default();
-                let a = search.solve(&stretch, &|_| true, &mut effort).unwrap().0;
-                let b = search.decode(&keys, None, &stretch, &mut effort).unwrap().0;
-                prop_assert!(effort.survived <= keys.len());
-                prop_assert!((a - b).abs() < 1e-3, "{a} with, {b} without pruning");
-            }
-        }
-    }
 }

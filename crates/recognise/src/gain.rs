@@ -3,14 +3,14 @@
 use pulp::{Arch, Simd, WithSimd};
 
 /// Words looked at together.
-pub const LANES: usize = 16;
+pub const LANES: usize = 8;
 
 /// Room for rounding in sums over a stretch.
 const SLACK: f32 = 0.01;
 
 /// The most that a word can save against going off script for the same frames, given what it costs
 /// at least in each: over any frames, or over as many as the fastest tempo needs for all of it.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Gain {
     /// Over any frames.
     any: f32,
@@ -58,40 +58,56 @@ impl Gain {
     }
 }
 
-/// Words whose gains are looked for at once: a row of their least costs for each frame of the
-/// stretch.
-pub struct Scan<'a, const N: usize> {
-    /// `[frame][word]`.
-    pub rows: &'a [[f32; N]],
+/// Words whose gains are looked for at once.
+pub struct Scan<'a> {
+    /// `[word][frame]`: their least costs.
+    pub rows: &'a [f32],
+    /// `[frame][word]`, to work in.
+    pub scanned: &'a mut Vec<[f32; LANES]>,
     /// Cost of a frame off script.
     pub off: f32,
     /// Fewest frames for all of the word.
     pub shortest: usize,
 }
 
-impl<const N: usize> Scan<'_, N> {
+impl Scan<'_> {
     /// The gains of the words.
-    pub fn gains(self) -> [Gain; N] {
+    pub fn gains(self) -> [Gain; LANES] {
         Arch::new().dispatch(self)
     }
 }
 
-impl<const N: usize> WithSimd for Scan<'_, N> {
-    type Output = [Gain; N];
+impl WithSimd for Scan<'_> {
+    type Output = [Gain; LANES];
 
     /// With `S(t)` the gain of all frames before `t`, the most over frames `a..b` is the most of
     /// `S(b)` less the least of `S(a)` before.
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) -> [Gain; N] {
+    fn with_simd<S: Simd>(self, _: S) -> [Gain; LANES] {
+        const N: usize = LANES;
+        let frames = self.rows.len() / N;
+        self.scanned.resize(frames, [0.0; N]);
+        let rows: [&[f32]; N] = std::array::from_fn(|i| &self.rows[i * frames..][..frames]);
+        let [a, b, c, d, e, f, g, h] = rows;
+        let scanned = &mut self.scanned[..frames];
+        let (a, b, c, d) = (&a[..frames], &b[..frames], &c[..frames], &d[..frames]);
+        let (e, f, g, h) = (&e[..frames], &f[..frames], &g[..frames], &h[..frames]);
+        for t in 0..frames {
+            let row = [a[t], b[t], c[t], d[t], e[t], f[t], g[t], h[t]];
+            for i in 0..N {
+                scanned[t][i] = self.off - row[i];
+            }
+        }
+        let rows = &self.scanned[..];
         const NEVER: f32 = f32::NEG_INFINITY;
         let (mut sum, mut behind) = ([0.0_f32; N], [0.0_f32; N]);
         let (mut least, mut least_behind) = ([0.0_f32; N], [0.0_f32; N]);
         let (mut any, mut full) = ([NEVER; N], [NEVER; N]);
         let (mut any_first, mut full_first) = ([NEVER; N], [NEVER; N]);
-        for (t, row) in self.rows.iter().enumerate() {
+        for (t, row) in rows.iter().enumerate() {
             for i in 0..N {
                 least[i] = less(sum[i], least[i]);
-                sum[i] += self.off - row[i];
+                sum[i] += row[i];
                 any[i] = more(sum[i] - least[i], any[i]);
                 any_first[i] = more(sum[i], any_first[i]);
             }
@@ -99,9 +115,9 @@ impl<const N: usize> WithSimd for Scan<'_, N> {
                 continue;
             }
             if t + 1 > self.shortest {
-                let row = &self.rows[t - self.shortest];
+                let row = &rows[t - self.shortest];
                 for i in 0..N {
-                    behind[i] += self.off - row[i];
+                    behind[i] += row[i];
                 }
             }
             for i in 0..N {

@@ -8,8 +8,14 @@ mod bounds;
 mod cost;
 mod decode;
 mod departure;
+#[cfg(test)]
+mod exact;
 mod faults;
+mod finer;
 mod gain;
+mod known;
+mod least;
+mod links;
 pub mod model;
 mod onset;
 mod params;
@@ -19,8 +25,10 @@ mod query;
 mod refine;
 mod relax;
 mod roles;
+mod rounds;
 mod scene;
 pub mod score;
+mod tables;
 mod templates;
 #[cfg(test)]
 mod testing;
@@ -37,7 +45,12 @@ use rayon::prelude::*;
 use setdrift_events::model::{BallStory, Possession};
 use setdrift_playbook::graph::Graph;
 use setdrift_tracks::Session;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
+
+thread_local! {
+    /// Some megabytes a thread, kept from one possession to the next.
+    static MEMORY: Cell<decode::Memory> = Cell::default();
+}
 
 /// Reads possessions against a playbook: one [`Reading`] per possession, in the same order.
 ///
@@ -70,8 +83,11 @@ pub fn recognise_with_effort(
     let templates = templates::Templates::new(graph);
     possessions
         .par_iter()
-        .map_init(RefCell::default, |tables, p| {
-            read_one(session, graph, story, p, params, &templates, tables)
+        .map(|p| {
+            let memory = RefCell::new(MEMORY.take());
+            let read = read_one(session, graph, story, p, params, &templates, &memory);
+            MEMORY.set(memory.into_inner());
+            read
         })
         .collect()
 }
@@ -83,7 +99,7 @@ fn read_one(
     possession: &Possession,
     params: &ValidParams,
     templates: &templates::Templates,
-    tables: &RefCell<relax::Tables>,
+    memory: &RefCell<decode::Memory>,
 ) -> Result<(Reading, Effort), DecodeError> {
     let mut effort = Effort::default();
     let query = Query::new(session, possession);
@@ -139,7 +155,7 @@ fn read_one(
         &costs,
         params,
         query.frames(),
-        tables,
+        memory,
     );
     let scene = scene::Scene {
         query: &query,

@@ -3,7 +3,8 @@
 
 use crate::decode::Key;
 
-/// States: for each template, part after part, each under every hypothesis.
+/// States: those that last alike long together; among them for each template, part after part, each under
+/// every hypothesis.
 pub struct Parts {
     /// Which key and which of its parts.
     pub of: Vec<(usize, usize)>,
@@ -22,16 +23,26 @@ impl Parts {
             groups: Vec::new(),
             at: vec![Vec::new(); keys.len()],
         };
+        let mut pieces = Vec::new();
         let mut first = 0;
         for same in keys.chunk_by(|a, b| a.template == b.template) {
-            for (part, shortest) in shortest(same[0].template).into_iter().enumerate() {
-                for key in first..first + same.len() {
-                    parts.at[key].push(parts.of.len());
-                    parts.of.push((key, part));
-                }
-                parts.groups.push((parts.of.len(), shortest));
+            let words = first..first + same.len();
+            first = words.end;
+            let shortest = shortest(same[0].template).into_iter().enumerate();
+            pieces.extend(shortest.map(|(part, shortest)| (shortest, part, words.clone())));
+        }
+        // Long groups are quick to go through.
+        pieces.sort_by_key(|(shortest, ..)| *shortest);
+        for same in pieces.chunk_by(|a, b| a.0 == b.0) {
+            for (_, part, words) in same {
+                parts.of.extend(words.clone().map(|key| (key, *part)));
             }
-            first += same.len();
+            parts.groups.push((parts.of.len(), same[0].0));
+        }
+        let mut states: Vec<usize> = (0..parts.of.len()).collect();
+        states.sort_by_key(|state| parts.of[*state].1);
+        for state in states {
+            parts.at[parts.of[state].0].push(state);
         }
         parts
     }

@@ -1,15 +1,16 @@
 //! Which words can be part of a best explanation at all. Exact: what is left out could be replaced
 //! by off-script movement at no loss.
 //!
-//! First by roles, one after another: a template under a hand is tried with more and more of its
-//! roles filled, each open role at the least cost any player could have there (the per-frame
-//! relaxation of the assignment), and given up with all the assignments that begin so. Then by what
-//! is left to come before and after: a word that nothing left leads to must be worth its entry.
+//! Roles are filled one after another, for all templates under a hand together, each open role at the
+//! least cost any player could have there (the per-frame relaxation of the assignment). What cannot be
+//! worth its prices with the roles filled so far, given what is left to lead to it and to follow it
+//! with the same, is given up with all the assignments that begin so.
 
 use crate::{
     bounds::Bounds,
     decode::Key,
-    gain::{Gain, LANES, Prices, Scan},
+    gain::{Gain, LANES, Scan},
+    links::Links,
     model::Hand,
     params::ValidParams,
     roles::Assignment,
@@ -22,11 +23,7 @@ use std::ops::Range;
 const SLACK: f32 = 1e-3;
 
 /// Roles filled last, whose bounds are looked at for all at once.
-const TOGETHER: usize = 3;
-
-/// Room for all who may fill a role, and nobody.
-const SIBLINGS: usize = 8;
-const _: () = assert!(crate::roles::MOST < SIBLINGS);
+pub const TOGETHER: usize = 3;
 
 /// A total with room for sums in another order, which differ by rounding.
 pub fn at_most(total: f32) -> f32 {
@@ -44,125 +41,63 @@ pub struct Stretch {
 }
 
 /// Words that can matter.
+#[derive(Default)]
 pub struct Survivors {
     /// In ascending order.
     pub keys: Vec<Key>,
-    /// `[key][frame of the stretch]`: at least so much a word costs there.
-    pub bounds: Vec<f32>,
     /// What each can gain.
     pub gains: Vec<Gain>,
     /// How many partial and full assignments were looked at.
     pub looked: usize,
 }
 
-/// Leaves out the words that cannot matter to the stretch, whatever the others.
-pub fn survivors(
-    bounds: &Bounds,
-    templates: &Templates,
-    assignments: &[Assignment],
-    params: &ValidParams,
-    stretch: &Stretch,
-    allowed: &dyn Fn(usize) -> bool,
-) -> Survivors {
-    let frames = stretch.frames.len();
-    let mut tree = Tree {
-        bounds,
-        assignments,
-        stretch,
-        off: params.off_script as f32,
-        shortest: 0,
-        prices: Prices::default(),
-        short: assignments.iter().any(|a| a.contains(&None)),
-        open: vec![vec![0.0; frames]; bounds.roles() + 1],
-        partial: vec![vec![0.0; frames]; bounds.roles() + 1],
-        sum: vec![0.0; frames],
-        siblings: vec![[0.0; SIBLINGS]; frames],
-        waiting: Vec::with_capacity(LANES),
-        tile: vec![[0.0; LANES]; frames],
-        found: Survivors {
-            keys: Vec::new(),
-            bounds: Vec::new(),
-            gains: Vec::new(),
+/// What survivors are looked for among.
+pub struct Candidates<'a> {
+    /// Least costs.
+    pub bounds: &'a Bounds<'a>,
+    /// The references.
+    pub templates: &'a Templates,
+    /// Sorted, so that those that begin alike stand together.
+    pub assignments: &'a [Assignment],
+    /// Per assignment, whether it gives someone a role that the roster does not.
+    pub off_roster: &'a [bool],
+    /// Settings.
+    pub params: &'a ValidParams,
+    /// So many roles are filled last, all at once: 1 to [`TOGETHER`].
+    pub together: usize,
+}
+
+impl Candidates<'_> {
+    /// Leaves out the words that cannot matter to the stretch, whatever the others.
+    pub fn survivors(&self, stretch: &Stretch, allowed: &dyn Fn(usize) -> bool) -> Survivors {
+        let (count, frames) = (self.templates.list.len(), stretch.frames.len());
+        let depth = self.bounds.roles().saturating_sub(self.together) + 1;
+        let live: Vec<usize> = (0..count).filter(|template| allowed(*template)).collect();
+        let mut tree = Tree {
+            words: self,
+            links: Links::new(self.templates, self.params, stretch.inside, allowed),
+            stretch,
+            partial: vec![vec![0.0; count * frames]; depth],
+            rows: vec![0.0; LANES * frames],
+            gains: vec![vec![[Gain::default(); LANES]; count]; depth],
+            scanned: Vec::new(),
             looked: 0,
-        },
-    };
-    for (template, t) in templates.list.iter().enumerate() {
-        if !allowed(template) {
-            continue;
-        }
-        tree.shortest = t.len.div_ceil(params.fastest as usize).max(1);
-        tree.prices = prices(templates, params, template, stretch.inside);
+            found: Vec::new(),
+        };
         for hand in [Hand::Right, Hand::Left] {
-            tree.start(template, hand);
-            tree.descend(template, hand, 0, 0..assignments.len());
-            tree.flush(template, hand);
+            for template in &live {
+                let ball = &self.bounds.ball(hand as usize, *template)[stretch.frames.clone()];
+                tree.partial[0][template * frames..][..frames].copy_from_slice(ball);
+            }
+            tree.descend(hand, 0, 0..self.assignments.len(), &live);
         }
-    }
-    tree.found
-}
-
-/// Writes the sums of two rows.
-fn add_rows(a: &[f32], b: &[f32], out: &mut [f32]) {
-    Arch::new().dispatch(AddRows { a, b, out });
-}
-
-struct AddRows<'a> {
-    a: &'a [f32],
-    b: &'a [f32],
-    out: &'a mut [f32],
-}
-
-impl WithSimd for AddRows<'_> {
-    type Output = ();
-
-    #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) {
-        for ((out, a), b) in self.out.iter_mut().zip(self.a).zip(self.b) {
-            *out = a + b;
+        tree.found.sort_unstable_by_key(|(key, _)| *key);
+        let (keys, gains) = tree.found.into_iter().unzip();
+        Survivors {
+            keys,
+            gains,
+            looked: tree.looked,
         }
-    }
-}
-
-/// Keeps the lesser of two rows in the first.
-fn keep_least(least: &mut [f32], other: &[f32]) {
-    Arch::new().dispatch(KeepLeast { least, other });
-}
-
-struct KeepLeast<'a> {
-    least: &'a mut [f32],
-    other: &'a [f32],
-}
-
-impl WithSimd for KeepLeast<'_> {
-    type Output = ();
-
-    #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) {
-        crate::relax::keep_least(self.least, self.other);
-    }
-}
-
-/// What a template's words pay, with everything the grammar allows before and after.
-pub fn prices(
-    templates: &Templates,
-    params: &ValidParams,
-    template: usize,
-    inside: bool,
-) -> Prices {
-    let links = || templates.links.iter();
-    let saved = links()
-        .filter(|l| l.from == template)
-        .map(|l| entry(templates, params, l.to) + params.off_roster)
-        .fold(0.0, f64::max);
-    Prices {
-        entry: entry(templates, params, template) as f32,
-        follows: links().any(|l| l.to == template),
-        break_off: match templates.list[template].kind {
-            Kind::Step(_) => params.break_off as f32,
-            Kind::Set(_) => f32::INFINITY,
-        },
-        saved: saved as f32,
-        inside,
     }
 }
 
@@ -175,146 +110,162 @@ pub fn entry(templates: &Templates, params: &ValidParams, template: usize) -> f6
     }
 }
 
-/// The search over one template's assignments, which are sorted, so that those that begin alike
-/// stand together.
+/// The search over the assignments under one hand, for all templates together.
 struct Tree<'a> {
-    bounds: &'a Bounds,
-    assignments: &'a [Assignment],
+    words: &'a Candidates<'a>,
+    links: Links,
     stretch: &'a Stretch,
-    off: f32,
-    shortest: usize,
-    prices: Prices,
-    /// Whether a role may be left without a player.
-    short: bool,
-    /// `open[role][t]`: least cost of this and all later roles, whoever has them.
-    open: Vec<Vec<f32>>,
-    /// `partial[roles filled][t]`.
+    /// `[roles filled][template][t]`: cost of the ball and the roles filled.
     partial: Vec<Vec<f32>>,
-    /// `[t]`: what a partial assignment costs at least.
-    sum: Vec<f32>,
-    /// `[t][player]`: the same with one more role filled.
-    siblings: Vec<[f32; SIBLINGS]>,
-    /// Full assignments to be looked at together.
-    waiting: Vec<usize>,
-    /// `[t][waiting]`: their least costs.
-    tile: Vec<[f32; LANES]>,
-    found: Survivors,
-}
-
-/// Assignments that go on with the same player in the role at hand.
-#[derive(Debug, Clone, Copy, Default)]
-struct Child {
-    player: Option<usize>,
-    from: usize,
-    to: usize,
+    /// `[lane][t]`: the least costs looked at together.
+    rows: Vec<f32>,
+    /// `[roles filled][template][lane]`.
+    gains: Vec<Vec<[Gain; LANES]>>,
+    scanned: Vec<[f32; LANES]>,
+    looked: usize,
+    found: Vec<(Key, Gain)>,
 }
 
 impl Tree<'_> {
-    fn start(&mut self, template: usize, hand: Hand) {
-        let frames = self.stretch.frames.clone();
-        let roles = self.bounds.roles();
-        self.partial[0].copy_from_slice(&self.bounds.ball(hand as usize, template)[frames.clone()]);
-        let mut least = vec![f32::INFINITY; frames.len()];
-        for role in (0..roles).rev() {
-            least.fill(f32::INFINITY);
-            let nobody = self.short.then_some(None);
-            for player in (0..self.bounds.players()).map(Some).chain(nobody) {
-                let row = self.bounds.body(hand as usize, role, player, template);
-                keep_least(&mut least, &row[frames.clone()]);
-            }
-            let (here, later) = self.open.split_at_mut(role + 1);
-            add_rows(&least, &later[0], &mut here[role]);
+    /// Fills one more role of the assignments in `range`, which have all roles before it alike;
+    /// `live` are the templates that could matter with them.
+    fn descend(&mut self, hand: Hand, role: usize, range: Range<usize>, live: &[usize]) {
+        let roles = self.words.bounds.roles();
+        if role + self.words.together >= roles {
+            self.fill_last(hand, role, range, live);
+            return;
         }
-    }
-
-    fn descend(&mut self, template: usize, hand: Hand, role: usize, range: Range<usize>) {
-        let roles = self.bounds.roles();
-        let frames = self.stretch.frames.clone();
-        let mut children = [Child::default(); SIBLINGS];
-        let mut count = 0;
+        let assignments = self.words.assignments;
+        let children: Vec<&[Assignment]> = assignments[range.clone()]
+            .chunk_by(|a, b| a[role] == b[role])
+            .collect();
+        for template in live {
+            let rows = self.rows.chunks_exact_mut(self.stretch.frames.len());
+            let open = self.words.bounds.open(hand as usize, role + 1, *template);
+            for (child, row) in children.iter().zip(rows) {
+                let player = child[0][role];
+                let bounds = self.words.bounds;
+                let body = bounds.body(hand as usize, role, player, *template);
+                let frames = self.stretch.frames.clone();
+                let n = frames.len();
+                let before = &self.partial[role][template * n..][..n];
+                add_rows([before, &open[frames.clone()], &body[frames]], row);
+            }
+            self.scan(role, *template, children.len());
+        }
         let mut from = range.start;
-        while from < range.end {
-            let player = self.assignments[from][role];
-            let same = self.assignments[from..range.end].partition_point(|a| a[role] == player);
-            let to = from + same;
-            children[count] = Child { player, from, to };
-            (count, from) = (count + 1, to);
+        for (lane, child) in children.iter().enumerate() {
+            let range = from..from + child.len();
+            from = range.end;
+            let left = self.left(role, lane, range.clone(), live);
+            let (bounds, frames) = (self.words.bounds, self.stretch.frames.clone());
+            let n = frames.len();
+            let (before, after) = self.partial.split_at_mut(role + 1);
+            for template in &left {
+                let body = bounds.body(hand as usize, role, child[0][role], *template);
+                let at = template * n..(template + 1) * n;
+                add_rows(
+                    [&before[role][at.clone()], &body[frames.clone()]],
+                    &mut after[0][at],
+                );
+            }
+            self.descend(hand, role + 1, range, &left);
         }
-        let children = &children[..count];
-        let matters = if role + TOGETHER >= roles {
-            [true; SIBLINGS]
-        } else {
-            self.can_matter(template, hand, role, children)
-        };
-        for (child, _) in children.iter().zip(matters).filter(|(_, matters)| *matters) {
-            let row = self
-                .bounds
-                .body(hand as usize, role, child.player, template);
-            let row = &row[frames.clone()];
-            if role + 1 < roles {
-                let (before, after) = self.partial.split_at_mut(role + 1);
-                add_rows(&before[role], row, &mut after[0]);
-                self.descend(template, hand, role + 1, child.from..child.to);
-                continue;
+    }
+
+    /// Fills all roles from one on.
+    fn fill_last(&mut self, hand: Hand, role: usize, range: Range<usize>, live: &[usize]) {
+        let assignments = self.words.assignments;
+        let n = self.stretch.frames.len();
+        for from in range.clone().step_by(LANES) {
+            let some = from..range.end.min(from + LANES);
+            for template in live {
+                let rows = self.rows.chunks_exact_mut(n);
+                for (assignment, row) in assignments[some.clone()].iter().zip(rows) {
+                    let before = &self.partial[role][template * n..][..n];
+                    let frames = self.stretch.frames.clone();
+                    let of = |role: usize| {
+                        let bounds = self.words.bounds;
+                        let player = assignment[role];
+                        &bounds.body(hand as usize, role, player, *template)[frames.clone()]
+                    };
+                    match assignment.len() - role {
+                        1 => add_rows([before, of(role)], row),
+                        2 => add_rows([before, of(role), of(role + 1)], row),
+                        _ => add_rows([before, of(role), of(role + 1), of(role + 2)], row),
+                    }
+                }
+                self.scan(role, *template, some.len());
             }
-            // All roles are filled: it is one assignment.
-            if self.waiting.len() == LANES {
-                self.flush(template, hand);
-            }
-            let lane = self.waiting.len();
-            self.waiting.push(child.from);
-            let costs = self.partial[role].iter().zip(row);
-            for (out, (before, cost)) in self.tile.iter_mut().zip(costs) {
-                out[lane] = before + cost;
+            for (lane, assignment) in some.enumerate() {
+                let left = self.left(role, lane, assignment..assignment + 1, live);
+                let gains = &self.gains[role];
+                self.found.extend(left.into_iter().map(|template| {
+                    let key = Key {
+                        template,
+                        hand,
+                        assignment,
+                    };
+                    (key, gains[template][lane])
+                }));
             }
         }
     }
 
-    /// Whether a word could matter with one more role filled, by each of these players.
-    fn can_matter(
-        &mut self,
-        template: usize,
-        hand: Hand,
-        role: usize,
-        children: &[Child],
-    ) -> [bool; SIBLINGS] {
-        self.found.looked += children.len();
-        let frames = self.stretch.frames.clone();
-        add_rows(&self.partial[role], &self.open[role + 1], &mut self.sum);
-        for (lane, Child { player, .. }) in children.iter().enumerate() {
-            let row = &self.bounds.body(hand as usize, role, *player, template)[frames.clone()];
-            for ((out, cost), sum) in self.siblings.iter_mut().zip(row).zip(&self.sum) {
-                out[lane] = sum + cost;
-            }
+    /// What the rows laid out can gain.
+    fn scan(&mut self, role: usize, template: usize, lanes: usize) {
+        self.looked += lanes;
+        let params = self.words.params;
+        let len = self.words.templates.list[template].len;
+        self.gains[role][template] = Scan {
+            rows: &self.rows,
+            scanned: &mut self.scanned,
+            off: params.off_script as f32,
+            shortest: len.div_ceil(params.fastest as usize).max(1),
         }
-        let scan = Scan {
-            rows: &self.siblings,
-            off: self.off,
-            shortest: self.shortest,
-        };
-        scan.gains().map(|gain| gain.matters(&self.prices))
+        .gains();
     }
 
-    /// Looks at the assignments that wait, and keeps those that could matter.
-    fn flush(&mut self, template: usize, hand: Hand) {
-        self.found.looked += self.waiting.len();
-        let scan = Scan {
-            rows: &self.tile,
-            off: self.off,
-            shortest: self.shortest,
-        };
-        let gains = scan.gains();
-        for (lane, (assignment, gain)) in self.waiting.drain(..).zip(gains).enumerate() {
-            if gain.matters(&self.prices) {
-                self.found.keys.push(Key {
-                    template,
-                    hand,
-                    assignment,
-                });
-                self.found.gains.push(gain);
-                let row = self.tile.iter().map(|row| row[lane]);
-                self.found.bounds.extend(row);
+    /// Which of these templates could matter under assignments that begin alike.
+    fn left(&self, role: usize, lane: usize, range: Range<usize>, live: &[usize]) -> Vec<usize> {
+        let off = &self.words.off_roster[range];
+        let price = |off: bool| {
+            if off {
+                self.words.params.off_roster
+            } else {
+                0.0
             }
+        };
+        let roster = price(off.iter().all(|off| *off))..price(off.contains(&true));
+        let gain = |template: usize| self.gains[role][template][lane];
+        self.links.left(live, gain, roster)
+    }
+}
+
+/// Writes the sums of rows, the first two first.
+fn add_rows<const N: usize>(rows: [&[f32]; N], out: &mut [f32]) {
+    Arch::new().dispatch(AddRows { rows, out });
+}
+
+struct AddRows<'a, const N: usize> {
+    rows: [&'a [f32]; N],
+    out: &'a mut [f32],
+}
+
+impl<const N: usize> WithSimd for AddRows<'_, N> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        let Self { rows, out } = self;
+        let n = out.len();
+        let rows = rows.map(|row| &row[..n]);
+        for (t, out) in out.iter_mut().enumerate() {
+            let mut sum = rows[0][t];
+            for row in &rows[1..] {
+                sum += row[t];
+            }
+            *out = sum;
         }
     }
 }

@@ -5,7 +5,7 @@
 //! A state is *ripe* once it has lasted as many frames as the fastest tempo needs; only then may it
 //! be left for nothing, or for its successors.
 
-use crate::prune::at_most;
+use crate::tables::{Tables, keep_least, room};
 use pulp::{Arch, Simd, WithSimd};
 use std::ops::Range;
 
@@ -28,6 +28,8 @@ pub struct Words<'a> {
     pub off: f32,
     /// Whether beginning and ending with the stretch is free.
     pub inside: bool,
+    /// Whether what is still to come will be asked for.
+    pub tell_rest: bool,
 }
 
 /// Edges side by side: from `from + i` to `to + i`, for `i` below `len`.
@@ -49,108 +51,6 @@ pub fn runs(mut edges: Vec<(usize, usize)>) -> Vec<Run> {
         }
     }
     runs
-}
-
-/// What the relaxation is computed in, kept from one to the next: fresh memory costs more than the
-/// sums. All but `spare` and `kept` are `[frame][state]`.
-#[derive(Default)]
-pub struct Tables {
-    states: usize,
-    /// Least cost of a state in a frame.
-    bounds: Vec<f32>,
-    /// Sum of the bounds of the shortest stay in a state that begins there.
-    sums: Vec<f32>,
-    /// Least cost of an explanation that enters the state at that frame.
-    entered: Vec<f32>,
-    /// Least cost of an explanation that is in the state at that frame.
-    within: Vec<f32>,
-    /// Least cost of the frames after, when in the state at that frame.
-    rest: Vec<f32>,
-    /// From the boundary before a frame, in a state that may be left.
-    ripe: Vec<f32>,
-    spare: Vec<f32>,
-    /// Memory of the bounds of the possession before.
-    pub kept: Vec<f32>,
-}
-
-/// States whose bounds are laid out together.
-const BLOCK: usize = 16;
-
-impl Tables {
-    /// Lays out the bounds of `states` states over `frames` frames; `row` writes those of one. Other
-    /// tables are as they were.
-    pub fn lay_out(
-        &mut self,
-        states: usize,
-        frames: usize,
-        mut row: impl FnMut(usize, &mut [f32]),
-    ) {
-        self.states = states;
-        self.bounds.resize(states * frames, 0.0);
-        self.spare.clear();
-        self.spare.resize(BLOCK * frames, 0.0);
-        for first in (0..states).step_by(BLOCK) {
-            let block = BLOCK.min(states - first);
-            let rows = self.spare.chunks_exact_mut(frames).take(block);
-            for (state, out) in rows.enumerate() {
-                row(first + state, out);
-            }
-            for t in 0..frames {
-                let out = &mut self.bounds[t * states + first..][..block];
-                for (out, row) in out.iter_mut().zip(self.spare.chunks_exact(frames)) {
-                    *out = row[t];
-                }
-            }
-        }
-    }
-
-    /// Per state, the least cost of an explanation with it.
-    pub fn least(&self) -> Vec<f32> {
-        let mut least = vec![f32::INFINITY; self.states];
-        for row in self.entered.chunks_exact(self.states) {
-            keep_least(&mut least, row);
-        }
-        least
-    }
-
-    /// Per state, the frames from the first at which it may be entered to the last that it may
-    /// hold in an explanation that costs at most `most`; `None` when there are no such frames.
-    pub fn windows(&self, most: f32) -> Vec<Option<Range<usize>>> {
-        let most = at_most(most);
-        let never = u32::MAX;
-        let (mut first, mut last) = (vec![never; self.states], vec![0_u32; self.states]);
-        let entered = self.entered.chunks_exact(self.states);
-        let within = self.within.chunks_exact(self.states);
-        for (t, (entered, within)) in (0_u32..).zip(entered.zip(within)) {
-            for (first, entered) in first.iter_mut().zip(entered) {
-                let here = if *entered <= most { t } else { never };
-                *first = here.min(*first);
-            }
-            for (last, within) in last.iter_mut().zip(within) {
-                *last = if *within <= most { t + 1 } else { *last };
-            }
-        }
-        let windows = first.into_iter().zip(last);
-        windows
-            .map(|(first, last)| {
-                let end = last.max(first.saturating_add(1));
-                (first != never).then_some(first as usize..end as usize)
-            })
-            .collect()
-    }
-
-    /// Per state, the least cost of the frames after `t` when in it then.
-    pub fn rest(&self, t: usize) -> &[f32] {
-        &self.rest[t * self.states..][..self.states]
-    }
-}
-
-/// Keeps the lesser of two rows in the first.
-#[inline(always)]
-pub(crate) fn keep_least(least: &mut [f32], other: &[f32]) {
-    for (a, b) in least.iter_mut().zip(other) {
-        *a = if *b < *a { *b } else { *a };
-    }
 }
 
 #[inline(always)]
@@ -210,7 +110,8 @@ impl Words<'_> {
         })
     }
 
-    /// Sums by doubling: those of a power of two of frames, and of what the length is made of.
+    /// Sums by doubling: those of a power of two of frames, and of what the length is made of. Those of one
+    /// frame are the bounds themselves.
     #[inline(always)]
     fn sums(&self, tables: &mut Tables) {
         let n = self.entry.len();
@@ -220,14 +121,18 @@ impl Words<'_> {
             spare,
             ..
         } = tables;
-        sums.resize(n * self.frames, 0.0);
+        let bounds = &bounds[..n * self.frames];
+        let sums = room(sums, n * self.frames);
         for (span, shortest) in self.spans() {
             let width = span.len();
+            let starts = (self.frames + 1).saturating_sub(shortest);
+            if shortest == 1 {
+                continue;
+            }
             spare.clear();
             for row in bounds.chunks_exact(n) {
                 spare.extend_from_slice(&row[span.clone()]);
             }
-            let starts = (self.frames + 1).saturating_sub(shortest);
             for (t, row) in sums.chunks_exact_mut(n).enumerate() {
                 row[span.clone()].fill(if t < starts { 0.0 } else { f32::INFINITY });
             }
@@ -241,6 +146,9 @@ impl Words<'_> {
                         }
                     }
                     done += power;
+                }
+                if 2 * power > shortest {
+                    break;
                 }
                 for t in 0..self.frames.saturating_sub(power) {
                     let (here, later) = spare.split_at_mut((t + power) * width);
@@ -266,8 +174,8 @@ impl Words<'_> {
             within,
             ..
         } = tables;
-        entered.resize(n * self.frames, 0.0);
-        within.resize(n * self.frames, 0.0);
+        let entered = room(entered, n * self.frames);
+        let within = room(within, n * self.frames);
         let (mut young, mut ripe) = (vec![f32::INFINITY; n], vec![f32::INFINITY; n]);
         let mut filler = 0.0_f32;
         for t in 0..self.frames {
@@ -303,6 +211,7 @@ impl Words<'_> {
                     continue;
                 };
                 let begun = &entered[start * n..][span.clone()];
+                let sums = if shortest == 1 { &*bounds } else { &*sums };
                 let sums = &sums[start * n..][span.clone()];
                 for ((ripe, begun), sum) in ripe[span].iter_mut().zip(begun).zip(sums) {
                     let cost = begun + sum;
@@ -325,8 +234,8 @@ impl Words<'_> {
             ripe,
             ..
         } = tables;
-        rest.resize(n * self.frames, 0.0);
-        ripe.resize(n * (self.frames + 1), 0.0);
+        let rest = room(rest, n * if self.tell_rest { self.frames } else { 1 });
+        let ripe = room(ripe, n * (self.frames + 1));
         ripe[n * self.frames..][..n].copy_from_slice(&self.ending);
         let mut now = vec![0.0_f32; n];
         let mut broken = self.break_off.clone();
@@ -342,10 +251,11 @@ impl Words<'_> {
             let bound = &bounds[rows.clone()];
             let (earlier, later) = ripe.split_at_mut((t + 1) * n);
             let after = broken.iter().zip(&*later);
-            for (rest, (broken, ripe)) in rest[rows.clone()].iter_mut().zip(after) {
+            let rest = &mut rest[if self.tell_rest { t * n } else { 0 }..][..n];
+            for (rest, (broken, ripe)) in rest.iter_mut().zip(after) {
                 *rest = if ripe < broken { *ripe } else { *broken };
             }
-            for (cost, rest) in within[rows.clone()].iter_mut().zip(&rest[rows.clone()]) {
+            for (cost, rest) in within[rows.clone()].iter_mut().zip(&*rest) {
                 *cost += rest;
             }
             for ((cost, bound), broken) in now.iter_mut().zip(bound).zip(&broken) {
@@ -356,6 +266,7 @@ impl Words<'_> {
                     continue;
                 }
                 let ripe = &later[(shortest - 1) * n..][span.clone()];
+                let sums = if shortest == 1 { &*bounds } else { &*sums };
                 let sums = &sums[t * n..][span.clone()];
                 for ((cost, ripe), sum) in now[span].iter_mut().zip(ripe).zip(sums) {
                     let complete = sum + ripe;

@@ -1,0 +1,135 @@
+//! What words pay, given which others are left to lead to them and to follow them.
+
+use crate::{
+    gain::{Gain, Prices},
+    params::ValidParams,
+    prune::{Survivors, entry},
+    templates::{Kind, Templates},
+};
+use std::ops::Range;
+
+/// What a word pays beside its entry when nothing leads to it or follows.
+pub fn alone(kind: Kind, params: &ValidParams, inside: bool) -> Prices {
+    Prices {
+        break_off: match kind {
+            Kind::Step(_) => params.break_off as f32,
+            Kind::Set(_) => f32::INFINITY,
+        },
+        inside,
+        ..Prices::default()
+    }
+}
+
+/// Leaves out words that cannot matter because of what is left to lead to them and to follow, again and
+/// again; `prices` are those of each alone, `edges` say what may follow what.
+pub fn led_to(found: Survivors, prices: &[Prices], edges: &[(usize, usize)]) -> Survivors {
+    let mut left = vec![true; found.keys.len()];
+    let mut count = 0;
+    while count != left.iter().filter(|left| **left).count() {
+        count = left.iter().filter(|left| **left).count();
+        let mut now = prices.to_vec();
+        for (from, to) in edges {
+            if left[*from] && left[*to] {
+                now[*to].follows = true;
+                now[*from].saved = now[*from].saved.max(prices[*to].entry);
+            }
+        }
+        for ((left, gain), prices) in left.iter_mut().zip(&found.gains).zip(&now) {
+            *left = *left && gain.matters(prices);
+        }
+    }
+    Survivors {
+        keys: keep(&found.keys, &left),
+        gains: keep(&found.gains, &left),
+        looked: found.looked,
+    }
+}
+
+/// Of some things, those that are left.
+fn keep<T: Copy>(of: &[T], left: &[bool]) -> Vec<T> {
+    let all = of.iter().zip(left);
+    all.filter_map(|(one, left)| left.then_some(*one)).collect()
+}
+
+/// What may follow what among the templates allowed.
+pub struct Links {
+    /// Per template, what its words pay in any case, whoever has the roles; `follows` and `saved` by
+    /// those links that give roles to others.
+    prices: Vec<Prices>,
+    /// Price of beginning afresh.
+    entry: Vec<f64>,
+    /// From and to, where everyone keeps their role.
+    kept: Vec<(usize, usize)>,
+}
+
+impl Links {
+    /// Of a playbook's templates those `allowed`.
+    pub fn new(
+        templates: &Templates,
+        params: &ValidParams,
+        inside: bool,
+        allowed: &dyn Fn(usize) -> bool,
+    ) -> Self {
+        let all = 0..templates.list.len();
+        let entry: Vec<f64> = all.map(|t| entry(templates, params, t)).collect();
+        let mut prices: Vec<Prices> = templates
+            .list
+            .iter()
+            .map(|t| alone(t.kind, params, inside))
+            .collect();
+        let mut kept = Vec::new();
+        let links = templates.links.iter();
+        for link in links.filter(|link| allowed(link.from) && allowed(link.to)) {
+            if link.refill.is_none() {
+                kept.push((link.from, link.to));
+                continue;
+            }
+            let most = (entry[link.to] + params.off_roster) as f32;
+            prices[link.to].follows = true;
+            prices[link.from].saved = prices[link.from].saved.max(most);
+        }
+        Self {
+            prices,
+            entry,
+            kept,
+        }
+    }
+
+    /// Which of the templates `live` could matter under some assignments, when no others are left
+    /// under these; `gain` is the most that one's words can gain with them, and `roster` what these
+    /// pay at least and at most for roles that the roster does not give.
+    pub fn left(
+        &self,
+        live: &[usize],
+        gain: impl Fn(usize) -> Gain,
+        roster: Range<f64>,
+    ) -> Vec<usize> {
+        let mut left = live.to_vec();
+        let mut is_left = vec![false; self.prices.len()];
+        for template in &left {
+            is_left[*template] = true;
+        }
+        loop {
+            let mut now = self.prices.clone();
+            for (from, to) in &self.kept {
+                if is_left[*from] && is_left[*to] {
+                    now[*to].follows = true;
+                    let most = (self.entry[*to] + roster.end) as f32;
+                    now[*from].saved = now[*from].saved.max(most);
+                }
+            }
+            let before = left.len();
+            left.retain(|template| {
+                let prices = Prices {
+                    entry: (self.entry[*template] + roster.start) as f32,
+                    ..now[*template]
+                };
+                is_left[*template] = gain(*template).matters(&prices);
+                is_left[*template]
+            });
+            if left.len() == before {
+                return left;
+            }
+        }
+    }
+}
