@@ -6,6 +6,8 @@
 
 mod assumed;
 mod ballless;
+mod baskets;
+mod behind;
 mod bodies;
 mod confidence;
 mod course;

@@ -8,10 +8,9 @@
 use crate::model::{
     BallStory, EventKind, Outcome, Pace, PlayerIx, Possession, Source, Spell, Start,
 };
-use crate::motion::{Motion, dist};
+use crate::motion::Motion;
 use crate::params::ValidParams;
 use crate::results::align;
-use crate::shots::ring;
 use crate::{ballless, practice};
 use setdrift_court::End;
 use setdrift_tracks::{GivenResult, OutcomeKind, Session, SessionKind};
@@ -64,32 +63,17 @@ pub fn possessions(
 /// longer search would run into the next possession.
 const INBOUND_S: f64 = 12.0;
 /// An inbound pass is caught within this, seconds.
-const FLIES_IN_S: f64 = 4.0;
+pub(crate) const FLIES_IN_S: f64 = 4.0;
 /// Without an inbound pass to be seen, play goes on with a touch of this length, seconds.
 const PLAY_ON_S: f64 = 1.0;
 
 /// A ball dead for longer after a miss has been whistled dead, seconds.
 const DEAD_S: f64 = 2.0;
 
-/// Fall from the ring, seconds, less what of it is seen: free fall from 3.05 m takes 0.79 s.
-const FELL_S: f64 = 0.5;
 /// A ball off a ring is in hands within this, seconds (twice the median time and more).
 pub(crate) const LATEST_REBOUND_S: f64 = 2.0;
 /// Median time from the ring to hands, seconds (see `shots`).
 pub(crate) const CAROM_S: f64 = 0.8;
-/// Nobody but a shooter is this near to a ring with the ball, metres; and it is above it this
-/// long after it came near, seconds.
-const CLOSE_M: f64 = 2.0;
-const RISES_S: f64 = 0.7;
-/// After a shot the ball is in hands again within this, and somebody who has it inside for this
-/// long plays on, seconds.
-const SOON_S: f64 = 5.0;
-const AT_PLAY_S: f64 = 1.5;
-/// A ball that lies below a ring has come there no longer ago than this, seconds.
-const CAME_S: f64 = 3.0;
-/// A ball this near to a ring, seen from above, may have gone in, metres.
-const AT_RING_M: f64 = 0.5;
-
 /// Nobody brings a dead ball in within this, seconds (common practice).
 const UNSEEN_S: f64 = 4.0;
 
@@ -108,10 +92,10 @@ enum Mark {
 }
 
 /// Walks through the spells with a possession open or the ball dead.
-struct Cutter<'a, 'b> {
-    m: &'a Motion<'b>,
-    story: &'a BallStory,
-    spells: Vec<Spell>,
+pub(crate) struct Cutter<'a, 'b> {
+    pub(crate) m: &'a Motion<'b>,
+    pub(crate) story: &'a BallStory,
+    pub(crate) spells: Vec<Spell>,
     out: Vec<Draft>,
 }
 
@@ -140,12 +124,12 @@ fn by_control(m: &Motion, story: &BallStory, params: &ValidParams) -> Vec<Draft>
 }
 
 impl Cutter<'_, '_> {
-    fn team(&self, k: usize) -> usize {
+    pub(crate) fn team(&self, k: usize) -> usize {
         self.m.session.players[self.spells[k].player].team
     }
 
     /// The spell that a dead ball comes to: the first after one that let go from outside.
-    fn inbound(&self, k: usize) -> usize {
+    pub(crate) fn inbound(&self, k: usize) -> usize {
         let mut since = self.spells[k].from_s;
         let mut play_on = None;
         for i in k..self.spells.len() {
@@ -305,133 +289,6 @@ impl Cutter<'_, '_> {
             .unwrap_or(self.spells.len())
     }
 
-    /// Where the ball's fall does not tell, a ball brought in from outside does; who takes it
-    /// first and goes behind the line with it has not rebounded it, and after a basket nobody
-    /// plays on.
-    fn went_in(&self, i: usize, ring_s: f64, made: Option<bool>) -> bool {
-        match (made, self.restart(i, ring_s)) {
-            (Some(true), played) => {
-                // Who has the ball only later has not rebounded it.
-                let soon = self
-                    .spells
-                    .get(i + 1)
-                    .is_some_and(|n| n.from_s < ring_s + LATEST_REBOUND_S);
-                !soon || played != Some(false)
-            }
-            (Some(false), _) => self.brings_in(i, i + 1),
-            (None, _) => (i + 1..self.spells.len())
-                .take_while(|n| self.spells[*n].from_s - self.spells[i].to_s < 7.0)
-                .any(|n| outside(self.m, &self.spells[n])),
-        }
-    }
-
-    /// When the ball of a shot that went in was at the ring. Without height it is taken to be in
-    /// the shooter's hands still while it falls beside him; and taken for a miss it was seen when
-    /// it had fallen.
-    fn scored_s(&self, i: usize, ring_s: f64, made: Option<bool>) -> f64 {
-        if self.sees_height() {
-            return ring_s;
-        }
-        let fell = if made == Some(false) { FELL_S } else { 0.0 };
-        let told = ring_s - fell;
-        let s = self.m.session;
-        let end = [End::Left, End::Right].into_iter().find(|e| {
-            let at = self.m.ball(s.frame_at(ring_s)).map(|b| b.pos);
-            at.is_some_and(|at| dist(at, ring(self.m, *e)) < CLOSE_M)
-        });
-        end.and_then(|end| self.came_to(end, self.spells[i].from_s.max(ring_s - CAME_S), ring_s))
-            .map_or(told, |came| told.min(came + RISES_S))
-    }
-
-    fn sees_height(&self) -> bool {
-        self.m.session.ball.as_ref().is_some_and(|b| b.z.is_some())
-    }
-
-    /// Whether the other team brings the ball in after a shot, or somebody plays on with it.
-    fn restart(&self, i: usize, ring_s: f64) -> Option<bool> {
-        let mut inside = 0.0;
-        for (n, s) in self.spells.iter().enumerate().skip(i + 1) {
-            if s.from_s > ring_s + SOON_S {
-                break;
-            }
-            if outside(self.m, s) {
-                return (self.team(n) != self.team(i)).then_some(true);
-            }
-            inside += s.to_s - s.from_s.max(ring_s);
-            if inside > AT_PLAY_S {
-                return Some(false);
-            }
-        }
-        None
-    }
-
-    /// When a ball that lies dead near a ring came there, if the other team then brings it in
-    /// from behind that end line.
-    fn scored_before(&self, i: usize, dead_s: f64) -> Option<f64> {
-        let n = self.inbound(i + 1);
-        let thrower = &self.spells[n.checked_sub(1).filter(|n| *n > i)?];
-        let s = self.m.session;
-        let team = |sp: &Spell| s.players[sp.player].team;
-        if team(thrower) == team(&self.spells[i]) || !outside(self.m, thrower) {
-            return None;
-        }
-        let from = self.m.player(thrower.player, s.frame_at(thrower.to_s))?.pos;
-        if from[0].abs() < s.court.measures().length / 2.0 - 0.5 {
-            return None;
-        }
-        let end = if from[0] < 0.0 { End::Left } else { End::Right };
-        self.came_to(
-            end,
-            self.spells[i].from_s.max(dead_s - CAME_S),
-            dead_s + 0.3,
-        )
-    }
-
-    /// When the ball came to a ring where it was last in a stretch of time.
-    fn came_to(&self, end: End, from_s: f64, to_s: f64) -> Option<f64> {
-        let s = self.m.session;
-        let at = ring(self.m, end);
-        let near = |f: usize| {
-            self.m
-                .ball(f)
-                .map(|b| dist(b.pos, at) < AT_RING_M + 1.5 * self.m.ball_noise)
-        };
-        let frames = s.frame_at(from_s)..=s.frame_at(to_s);
-        let last = frames.clone().rev().find(|f| near(*f) == Some(true))?;
-        let first = frames
-            .rev()
-            .skip_while(|f| *f > last)
-            .take_while(|f| near(*f) != Some(false))
-            .last()?;
-        Some(s.time(first))
-    }
-
-    /// Whether the team that did not have the ball in spell `i` brings it in in spell `n`.
-    fn brings_in(&self, i: usize, n: usize) -> bool {
-        self.spells.get(n).is_some_and(|s| {
-            self.team(n) != self.team(i)
-                && s.from_s - self.spells[i].to_s < FLIES_IN_S
-                && outside(self.m, s)
-        })
-    }
-
-    /// When the ball was nearest to a ring between two spells, if it was at one: a basket that
-    /// was not told as a shot.
-    fn at_ring(&self, i: usize) -> Option<f64> {
-        let s = self.m.session;
-        let (from, to) = (self.spells[i].to_s - 0.8, self.spells[i + 1].from_s + 0.6);
-        let from = from.max(self.spells[i].from_s);
-        (s.frame_at(from)..=s.frame_at(to))
-            .filter_map(|f| {
-                let b = self.m.ball(f)?.pos;
-                let d = [End::Left, End::Right].map(|e| dist(b, ring(self.m, e)));
-                Some((d[0].min(d[1]), f))
-            })
-            .min_by(|a, b| a.0.total_cmp(&b.0))
-            .filter(|x| x.0 < AT_RING_M + self.m.ball_noise)
-            .map(|x| s.time(x.1))
-    }
-
     fn mark(&self, i: usize) -> Option<Mark> {
         let s = &self.spells[i];
         let until = self.spells.get(i + 1).map_or(f64::INFINITY, |n| n.from_s);
@@ -488,7 +345,7 @@ const STOOD_S: f64 = 1.2;
 
 /// Whether the holder lets the ball go from behind a line; where he is not seen, the ball tells,
 /// and then where either was last.
-fn outside(m: &Motion, spell: &Spell) -> bool {
+pub(crate) fn outside(m: &Motion, spell: &Spell) -> bool {
     let s = m.session;
     let half = s.court.measures();
     let mean = |ago_s: f64, at: &dyn Fn(usize) -> Option<[f64; 2]>| {

@@ -140,7 +140,7 @@ fn radio_tracks_at_10_hz_of_two_unlike_simulators() {
         pass: 0.89,
         hand_off: 0.86,
         screen: 0.88,
-        possession: 0.865,
+        possession: 0.875,
         shot: 0.78,
         release_s: 0.04,
         dribble: 0.845,
