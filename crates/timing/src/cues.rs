@@ -23,7 +23,7 @@ const JAB_WAY: (f64, f64) = (0.06, 1.5);
 const UNDER_WAY_S: f64 = 1.0;
 /// What the track alone must make of a verdict, whatever the others show, where the start itself is
 /// uncertain.
-const TOLD: f64 = 0.6;
+const TOLD: f64 = 0.5;
 /// About this much a start without a cue may lie from the moment the warping path gives, seconds.
 const UNCUED_S: f64 = 0.5;
 
@@ -181,7 +181,7 @@ fn examine(
             let window_s = (cue_moment.time_s + cue.from_s, cue_moment.time_s + cue.to_s);
             let (start, expected, cue_sd_s) = match onset {
                 Some(o) => {
-                    let expected = expected(scene.params, window_s);
+                    let expected = expected(scene.params, Some(cue_moment.time_s), window_s);
                     (o.density, Some(expected), cue_moment.sd_s)
                 }
                 None => (Density::at(m.time_s), None, m.sd_s.hypot(cue_moment.sd_s)),
@@ -350,8 +350,8 @@ pub fn moving(
         way_m: way.way_m,
         ends: (way.from, way.to),
         expected: match cue_s {
-            Some(at) => expected(p, (at + window.0, at + window.1)),
-            None => expected(p, (about - UNCUED_S, about + UNCUED_S)),
+            Some(at) => expected(p, cue_s, (at + window.0, at + window.1)),
+            None => expected(p, None, (about - UNCUED_S, about + UNCUED_S)),
         },
         jab_share: if back_cut {
             p.prior.jab_share.0
@@ -378,9 +378,10 @@ pub fn moving(
 }
 
 /// What is believed of a start before the track is seen.
-fn expected(params: &Params, window_s: (f64, f64)) -> Expected {
+fn expected(params: &Params, cue_s: Option<f64>, window_s: (f64, f64)) -> Expected {
     Expected {
         window_s,
+        cue_s,
         inside: params.answered,
         thins_s: params.thins_s,
     }

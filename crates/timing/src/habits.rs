@@ -53,7 +53,7 @@ pub struct Weighed {
 impl Answer {
     /// First belief at a moment, per second.
     fn first(&self, t: f64) -> f64 {
-        self.expected.map_or(1.0, |e| e.log_density(t).exp())
+        self.expected.map_or(1.0, |e| e.log_density(t, t).exp())
     }
 
     fn opens_s(&self) -> f64 {
@@ -170,13 +170,14 @@ mod tests {
         let cue_s = 100.0;
         let expected = Expected {
             window_s: (cue_s, cue_s + 0.6),
+            cue_s: Some(cue_s),
             inside: 0.45,
             thins_s: 0.7,
         };
         let points = (-150..=150).map(|i| {
             let z = f64::from(i) * 0.02;
             let t = cue_s + lag + z * sd;
-            (t, (-0.5 * z * z).exp() * expected.log_density(t).exp())
+            (t, (-0.5 * z * z).exp() * expected.log_density(t, t).exp())
         });
         Answer {
             start: Density::of(points),

@@ -167,6 +167,9 @@ const JAB_WAY: Belief = Belief {
     along: 0.25,
     across: 0.2,
 };
+/// What those who set out hard add to the effort, m/s², and their share: from 3.5 to 4 m/s² on is high
+/// intensity, sprinters reach 6 and more (value from memory).
+const HARD: (f64, f64) = (2.4, 0.06);
 /// Time constant of stopping, seconds.
 const STOPPING: f64 = 0.35;
 /// Hypotheses less probable than the best by this factor (natural log) are left out.
@@ -178,6 +181,8 @@ const CONE: f64 = 0.3;
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Before {
     Still,
+    /// Stood, and sets out hard.
+    Hard,
     Stopping,
     Running,
     /// A jab of so many seconds, from rest to rest.
@@ -228,6 +233,14 @@ impl Weighed {
         v
     }
 
+    /// When the first movement began: the jab, where there is one.
+    fn began(&self) -> f64 {
+        match self.before {
+            Before::Jab(long) | Before::Turned(long) => self.onset - long,
+            Before::Still | Before::Hard | Before::Stopping | Before::Running => self.onset,
+        }
+    }
+
     /// When the player set out: after a jab turned into the cut, when the speed along turns
     /// positive.
     fn start(&self) -> f64 {
@@ -275,7 +288,8 @@ impl Fit<'_> {
         };
         let standing = 1.0 - p.running_share - p.stopping_share - jabs;
         let befores = [
-            (Before::Still, standing),
+            (Before::Still, standing - HARD.1),
+            (Before::Hard, HARD.1),
             (Before::Stopping, p.stopping_share),
             (Before::Running, p.running_share),
         ]
@@ -295,13 +309,21 @@ impl Fit<'_> {
                 let (v, sd) = match before {
                     Before::Stopping => (&stopping, p.running),
                     Before::Running => (&steady, p.running),
-                    Before::Still | Before::Jab(_) | Before::Turned(_) => (&steady, p.drift),
+                    Before::Still | Before::Hard | Before::Jab(_) | Before::Turned(_) => {
+                        (&steady, p.drift)
+                    }
                 };
                 let turned = matches!(before, Before::Turned(_));
+                let more = match before {
+                    Before::Turned(_) => -TURNED_EFFORT.mean,
+                    Before::Hard => HARD.0,
+                    _ => 0.0,
+                };
                 let jab = match before {
                     Before::Jab(long) => {
                         Some(d.course(|t| Profile::MinimumJerk.progress((t - onset + long) / long)))
                     }
+                    Before::Turned(gap) => Some(from(onset - gap)),
                     _ => None,
                 };
                 let mut terms = vec![
@@ -313,7 +335,7 @@ impl Fit<'_> {
                     Term {
                         course: &main,
                         belief: Belief {
-                            mean: p.effort + if turned { -TURNED_EFFORT.mean } else { 0.0 },
+                            mean: p.effort + more,
                             along: p.effort_along,
                             across: p.effort_across,
                         },
@@ -362,7 +384,7 @@ impl Fit<'_> {
                         fitted,
                     };
                     if let Some(e) = &self.search.expected {
-                        w.weight += e.log_density(w.start());
+                        w.weight += e.log_density(w.began(), w.start());
                     }
                     out.push(w);
                 }
@@ -462,18 +484,20 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
         .sum();
     let jab = best(Some(true)).and_then(|w| {
         let e = w.fitted.of[2];
-        let (long, way) = match w.before {
-            Before::Jab(long) => (long, e.0.hypot(e.1)),
+        let way = match w.before {
+            Before::Jab(_) => e.0.hypot(e.1),
             Before::Turned(gap) => {
                 let turned = w.start() - w.onset;
                 let m = w.effort();
                 let (a, b) = (w.response.way(gap + turned), w.response.way(turned));
-                (gap, (e.0 * a + m.0 * b).hypot(e.1 * a + m.1 * b))
+                (e.0 * a + m.0 * b).hypot(e.1 * a + m.1 * b)
             }
-            Before::Still | Before::Stopping | Before::Running => return None,
+            Before::Still | Before::Hard | Before::Stopping | Before::Running => {
+                return None;
+            }
         };
         Some(Jab {
-            from_s: w.onset - long,
+            from_s: w.began(),
             way,
             probability: jabbed / total,
         })

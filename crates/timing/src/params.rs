@@ -28,7 +28,7 @@ pub struct Params {
     /// Least declared way that can be told from shuffling, metres. Default 0.6.
     pub least_way_m: f64,
     /// Greatest standard deviation, seconds, of an onset that is known; beyond it there is a verdict only
-    /// where the track alone makes one 0.6 likely, as within a wide window. Default 0.45.
+    /// where the track alone makes one likelier than not, as within a wide window. Default 0.45.
     pub worst_sd_s: f64,
     /// Least share of measured samples within 0.6 s of an onset, 0..1. Default 0.35: what is
     /// missing widens the posterior by itself; this is for what a movement model cannot know.

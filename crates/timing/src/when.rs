@@ -1,6 +1,7 @@
 //! The verdict on a lag: early, on time, late, from its probability against the window.
 
 use crate::model::When;
+use std::f64::consts::PI;
 
 /// The posterior of a moment or a lag as weighed points.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,6 +63,8 @@ impl Density {
 pub struct Expected {
     /// Earliest and latest start that is declared, seconds of the session.
     pub window_s: (f64, f64),
+    /// The cue, where there is one, seconds of the session.
+    pub cue_s: Option<f64>,
     /// Probability that the start falls between them.
     pub inside: f64,
     /// Seconds over which starts outside thin out, by a factor e, over and above an even share.
@@ -71,21 +74,38 @@ pub struct Expected {
 /// Stretch over which starts that have nothing to do with the window are spread, seconds.
 const ANYWHERE: f64 = 6.0;
 
+/// Seconds from a cue to what answers it, mean and standard deviation: simple reactions take 0.20 to 0.25 s,
+/// choice reactions 0.30 to 0.45 s (values from memory).
+const REACTION_S: (f64, f64) = (0.33, 0.1);
+/// Share of the starts within a window that holds [`REACTION_S`] which are reactions; the others are even.
+const REACTS: f64 = 0.5;
+
 impl Expected {
-    /// Logarithm of the density at a moment: even within the window, thinning outside, and a tenth
-    /// spread evenly.
+    /// Logarithm of the density of a movement that begins at `began`, with a jab or without, and leads the
+    /// declared way from `start` on: within the window even, and more where it would answer the cue;
+    /// thinning outside, and a tenth spread evenly.
     #[must_use]
-    pub fn log_density(&self, t: f64) -> f64 {
+    pub fn log_density(&self, began: f64, start: f64) -> f64 {
         let (from, to) = self.window_s;
         let outside = (1.0 - self.inside - 0.1).max(0.0);
-        let near = if t < from {
-            0.5 * outside / self.thins_s * (-(from - t) / self.thins_s).exp()
-        } else if t > to {
-            0.5 * outside / self.thins_s * (-(t - to) / self.thins_s).exp()
+        let (mean, sd) = REACTION_S;
+        let reaction = self
+            .cue_s
+            .map(|c| c + mean)
+            .filter(|at| (from..=to).contains(at));
+        let reacts = if reaction.is_some() { REACTS } else { 0.0 };
+        let near = if start < from {
+            0.5 * outside / self.thins_s * (-(from - start) / self.thins_s).exp()
+        } else if start > to {
+            0.5 * outside / self.thins_s * (-(start - to) / self.thins_s).exp()
         } else {
-            self.inside / (to - from).max(0.1)
+            (1.0 - reacts) * self.inside / (to - from).max(0.1)
         };
-        (near + 0.1 / ANYWHERE).ln()
+        let reaction = reaction.map_or(0.0, |at| {
+            let z = (began - at) / sd;
+            reacts * self.inside * (-0.5 * z * z).exp() / (sd * (2.0 * PI).sqrt())
+        });
+        (near + reaction + 0.1 / ANYWHERE).ln()
     }
 }
 
@@ -132,16 +152,35 @@ mod tests {
 
     #[test]
     fn what_is_expected_sums_to_one() {
-        let e = Expected {
-            window_s: (2.0, 2.6),
-            inside: 0.6,
-            thins_s: 0.5,
+        for cue_s in [None, Some(2.1), Some(1.0)] {
+            let e = Expected {
+                window_s: (2.0, 2.6),
+                cue_s,
+                inside: 0.6,
+                thins_s: 0.5,
+            };
+            let sum: f64 = (0..60_000)
+                .map(|i| -10.0 + f64::from(i) * 4e-4)
+                .map(|t| e.log_density(t, t).exp() * 4e-4)
+                .sum();
+            // The even share is over its own stretch, not over the 24 s summed here.
+            assert!((sum - (0.9 + 0.1 * 24.0 / ANYWHERE)).abs() < 2e-3, "{sum}");
+        }
+    }
+
+    #[test]
+    fn a_cue_is_rather_answered_by_a_reaction_where_the_window_holds_one() {
+        let e = |cue_s| Expected {
+            window_s: (2.0, 3.0),
+            cue_s,
+            inside: 0.5,
+            thins_s: 0.7,
         };
-        let sum: f64 = (0..60_000)
-            .map(|i| e.log_density(-10.0 + f64::from(i) * 4e-4).exp() * 4e-4)
-            .sum();
-        // The even share is over its own stretch, not over the 24 s summed here.
-        assert!((sum - (0.9 + 0.1 * 24.0 / ANYWHERE)).abs() < 2e-3, "{sum}");
+        let at = |cue_s, t| e(cue_s).log_density(t, t);
+        assert!(at(Some(2.0), 2.33) > at(Some(2.0), 2.8) + 1.0);
+        assert_eq!(at(Some(1.0), 2.33), at(None, 2.8));
+        // The jab is what answers, not the cut after it.
+        assert!(e(Some(2.0)).log_density(2.33, 2.65) > at(Some(2.0), 2.65) + 1.0);
     }
 
     #[test]

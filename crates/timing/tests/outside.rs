@@ -122,3 +122,34 @@ fn onsets_of_known_profiles_are_found() {
         }
     }
 }
+
+/// A step away that is turned into the cut without a stop: constant accelerations, so its way and its turn
+/// are known in closed form.
+#[test]
+fn a_jab_turned_without_a_stop_is_seen() {
+    let (away, back, began, pushes) = (2.4, 5.0, 1.1, 1.4);
+    let turns = pushes + away * (pushes - began) / back;
+    let samples: Vec<Sample> = (0..65)
+        .map(|i| f64::from(i) / 25.0)
+        .map(|t| {
+            let (u, w) = ((t - began).max(0.0), (t - pushes).max(0.0));
+            Sample {
+                t,
+                x: 0.5 * (-away * u * u + (away + back) * w * w),
+                y: 0.0,
+                measured: true,
+            }
+        })
+        .collect();
+    let search = Search {
+        jab_share: Prior::default().jab_share.0,
+        ..rightward(0.02)
+    };
+    let o = fit_onset(&samples, &search, &Prior::default()).unwrap();
+    assert!((o.time_s - turns).abs() < 0.1, "{} {turns}", o.time_s);
+    let jab = o.jab.unwrap();
+    let way = 0.5 * away * (pushes - began) * (turns - began);
+    assert!(jab.probability > 0.8, "{jab:?}");
+    assert!((jab.from_s - began).abs() < 0.15, "{jab:?}");
+    assert!((jab.way - way).abs() < 0.06, "{jab:?} {way}");
+}
