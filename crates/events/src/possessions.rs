@@ -13,7 +13,7 @@ use crate::params::ValidParams;
 use crate::results::align;
 use crate::{ballless, practice};
 use setdrift_court::End;
-use setdrift_tracks::{GivenResult, OutcomeKind, Session, SessionKind};
+use setdrift_tracks::{GivenResult, Known, OutcomeKind, Session, SessionKind};
 
 /// A possession before its players, end and given result are filled in.
 #[derive(Debug, Clone, PartialEq)]
@@ -74,6 +74,10 @@ const DEAD_S: f64 = 2.0;
 pub(crate) const LATEST_REBOUND_S: f64 = 2.0;
 /// Median time from the ring to hands, seconds (see `shots`).
 pub(crate) const CAROM_S: f64 = 0.8;
+/// Who is seen with a rebound for less than this as the tracks end may have had it before, seconds.
+const BARELY_S: f64 = 0.5;
+/// Everybody is unseen from so long after the end of a period until so long after it, seconds.
+const GONE_S: (f64, f64) = (0.5, 1.5);
 /// Nobody brings a dead ball in within this, seconds (common practice).
 const UNSEEN_S: f64 = 4.0;
 
@@ -196,12 +200,23 @@ impl Cutter<'_, '_> {
                         && self.restart(i, n.from_s) != Some(false) =>
                 {
                     d.kind = OutcomeKind::Missed;
-                    d.to_s = self.dead_within(ring_s, n.from_s).unwrap_or(ring_s);
+                    let dead_s = self.dead_within(ring_s, n.from_s).unwrap_or(ring_s);
+                    d.to_s = if self.all_gone(dead_s) {
+                        dead_s.min(ring_s + CAROM_S)
+                    } else {
+                        dead_s
+                    };
                     break (i + 1, true);
                 }
-                (Some(Mark::Shot { .. }), Some(n)) if self.team(i + 1) != team => {
+                (Some(Mark::Shot { ring_s, .. }), Some(n)) if self.team(i + 1) != team => {
                     d.kind = OutcomeKind::Missed;
-                    d.to_s = n.from_s;
+                    // Seen with it for a moment before the tracks end: he may have had it before.
+                    let barely = n.to_s - n.from_s < BARELY_S && self.all_gone(n.to_s);
+                    d.to_s = if barely {
+                        n.from_s.min(ring_s + CAROM_S)
+                    } else {
+                        n.from_s
+                    };
                     break (i + 1, false);
                 }
                 (Some(Mark::Shot { .. }), Some(_)) => d.second_chances += 1,
@@ -270,6 +285,15 @@ impl Cutter<'_, '_> {
             }
         }
         true
+    }
+
+    /// Whether everybody's tracks end about then, as they do when a period is over.
+    fn all_gone(&self, time_s: f64) -> bool {
+        let s = self.m.session;
+        let seen = |f: usize| s.tracks.iter().any(|t| t.known[f] != Known::Unknown);
+        let soon = s.frame_at(time_s + GONE_S.0);
+        let last = s.frame_at(time_s + GONE_S.1);
+        !(soon..=last).any(seen)
     }
 
     /// When the ball was dead first in a stretch of time.
