@@ -169,7 +169,7 @@ const JAB_WAY: Belief = Belief {
 };
 /// What those who set out hard add to the effort, m/s², and their share: from 3.5 to 4 m/s² on is high
 /// intensity, sprinters reach 6 and more (value from memory).
-const HARD: (f64, f64) = (2.4, 0.06);
+const HARD: (f64, f64) = (2.4, 0.08);
 /// Time constant of stopping, seconds.
 const STOPPING: f64 = 0.35;
 /// Hypotheses less probable than the best by this factor (natural log) are left out.
@@ -201,7 +201,7 @@ impl Before {
 #[derive(Clone, Copy)]
 struct Weighed {
     weight: f64,
-    /// Moment of the effort, samples' time.
+    /// When the cut began: moment of its effort, samples' time.
     onset: f64,
     response: Response,
     before: Before,
@@ -241,21 +241,17 @@ impl Weighed {
         }
     }
 
-    /// When the player set out: after a jab turned into the cut, when the speed along turns
+    /// Until when a jab turned into the cut leads away, seconds after the onset: until the speed along turns
     /// positive.
-    fn start(&self) -> f64 {
-        if !matches!(self.before, Before::Turned(_)) {
-            return self.onset;
-        }
+    fn turns_after(&self) -> f64 {
         let w = self.effort();
-        let turned = (0..50)
+        (0..50)
             .map(|i| f64::from(i) * 0.01)
             .find(|t| {
                 let v = self.speed(*t);
                 v.0 * w.0 + v.1 * w.1 > 0.0
             })
-            .unwrap_or(0.5);
-        self.onset + turned
+            .unwrap_or(0.5)
     }
 }
 
@@ -384,7 +380,7 @@ impl Fit<'_> {
                         fitted,
                     };
                     if let Some(e) = &self.search.expected {
-                        w.weight += e.log_density(w.began(), w.start());
+                        w.weight += e.log_density(w.began(), w.onset);
                     }
                     out.push(w);
                 }
@@ -469,7 +465,7 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
         return None;
     }
     all.retain(|w| w.weight > peak - NEGLIGIBLE);
-    let density = Density::of(all.iter().map(|w| (w.start(), (w.weight - peak).exp())));
+    let density = Density::of(all.iter().map(|w| (w.onset, (w.weight - peak).exp())));
     let (time_s, sd_s) = density.moments();
     let best = |jab: Option<bool>| {
         all.iter()
@@ -487,7 +483,7 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
         let way = match w.before {
             Before::Jab(_) => e.0.hypot(e.1),
             Before::Turned(gap) => {
-                let turned = w.start() - w.onset;
+                let turned = w.turns_after();
                 let m = w.effort();
                 let (a, b) = (w.response.way(gap + turned), w.response.way(turned));
                 (e.0 * a + m.0 * b).hypot(e.1 * a + m.1 * b)

@@ -146,7 +146,7 @@ fn a_jab_turned_without_a_stop_is_seen() {
         ..rightward(0.02)
     };
     let o = fit_onset(&samples, &search, &Prior::default()).unwrap();
-    assert!((o.time_s - turns).abs() < 0.1, "{} {turns}", o.time_s);
+    assert!((o.time_s - pushes).abs() < 0.1, "{}", o.time_s);
     let jab = o.jab.unwrap();
     let way = 0.5 * away * (pushes - began) * (turns - began);
     assert!(jab.probability > 0.8, "{jab:?}");
