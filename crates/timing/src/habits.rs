@@ -170,7 +170,7 @@ mod tests {
         let cue_s = 100.0;
         let expected = Expected {
             window_s: (cue_s, cue_s + 0.6),
-            cue_s: Some(cue_s),
+            cue_s: None,
             inside: 0.45,
             thins_s: 0.7,
         };
