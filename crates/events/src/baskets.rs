@@ -5,7 +5,7 @@ use crate::behind;
 use crate::model::{EventKind, Spell};
 use crate::motion::dist;
 use crate::possessions::{Cutter, FLIES_IN_S, LATEST_REBOUND_S, outside};
-use crate::shots::ring;
+use crate::shots::{nearest_ring, ring};
 use setdrift_court::End;
 
 /// Fall from the ring, seconds, less what of it is seen: free fall from 3.05 m takes 0.79 s.
@@ -29,7 +29,7 @@ impl Cutter<'_, '_> {
     /// it, and after a basket nobody plays on.
     pub(crate) fn went_in(&self, i: usize, ring_s: f64, made: Option<bool>) -> bool {
         let played = self.restart(i, ring_s);
-        if made.is_none() || !self.sees_height() {
+        if made.is_none() || !self.m.sees_height() {
             match (self.taken_out(i, ring_s), made) {
                 (Some(true), Some(false)) => return played == Some(true),
                 // He who brings it in was not seen behind the line, but outside with the ball.
@@ -106,22 +106,18 @@ impl Cutter<'_, '_> {
     /// the shooter's hands still while it falls beside him; and taken for a miss it was seen when
     /// it had fallen.
     pub(crate) fn scored_s(&self, i: usize, ring_s: f64, made: Option<bool>) -> f64 {
-        if self.sees_height() {
+        if self.m.sees_height() {
             return ring_s;
         }
         let fell = if made == Some(false) { FELL_S } else { 0.0 };
         let told = ring_s - fell;
-        let s = self.m.session;
-        let end = [End::Left, End::Right].into_iter().find(|e| {
-            let at = self.m.ball(s.frame_at(ring_s)).map(|b| b.pos);
-            at.is_some_and(|at| dist(at, ring(self.m, *e)) < CLOSE_M)
-        });
-        end.and_then(|end| self.came_to(end, self.spells[i].from_s.max(ring_s - CAME_S), ring_s))
+        let at = self.m.ball(self.m.session.frame_at(ring_s));
+        at.map(|b| nearest_ring(self.m, b.pos))
+            .filter(|near| near.1 < CLOSE_M)
+            .and_then(|(end, _)| {
+                self.came_to(end, self.spells[i].from_s.max(ring_s - CAME_S), ring_s)
+            })
             .map_or(told, |came| told.min(came + RISES_S))
-    }
-
-    fn sees_height(&self) -> bool {
-        self.m.session.ball.as_ref().is_some_and(|b| b.z.is_some())
     }
 
     /// Whether the other team brings the ball in after a shot, or somebody plays on with it.
@@ -199,11 +195,7 @@ impl Cutter<'_, '_> {
         let (from, to) = (self.spells[i].to_s - 0.8, self.spells[i + 1].from_s + 0.6);
         let from = from.max(self.spells[i].from_s);
         (s.frame_at(from)..=s.frame_at(to))
-            .filter_map(|f| {
-                let b = self.m.ball(f)?.pos;
-                let d = [End::Left, End::Right].map(|e| dist(b, ring(self.m, e)));
-                Some((d[0].min(d[1]), f))
-            })
+            .filter_map(|f| Some((nearest_ring(self.m, self.m.ball(f)?.pos).1, f)))
             .min_by(|a, b| a.0.total_cmp(&b.0))
             .filter(|x| x.0 < AT_RING_M + self.m.ball_noise)
             .map(|x| s.time(x.1))

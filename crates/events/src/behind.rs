@@ -62,8 +62,8 @@ pub(crate) fn taken_out(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use setdrift_court::Court;
-    use setdrift_tracks::{Player, Session, SessionKind, SessionParts, Team, Track};
+    use crate::testing;
+    use setdrift_tracks::{Session, Track};
 
     /// One player of either team at 10 Hz for 10 s; the second team's is at `x(t)`.
     fn session(x: impl Fn(f64) -> f64) -> Session {
@@ -74,34 +74,7 @@ mod tests {
             z: None,
             known: vec![Known::Measured; n as usize],
         };
-        Session::new(SessionParts {
-            id: "one".into(),
-            date: None,
-            kind: SessionKind::Game,
-            opponent: None,
-            court: Court::fiba(),
-            rate_hz: 10.0,
-            start_s: 0.0,
-            teams: (0..2)
-                .map(|t| Team {
-                    id: format!("t{t}"),
-                    name: format!("team {t}"),
-                })
-                .collect(),
-            players: (0..2)
-                .map(|team| Player {
-                    id: format!("p{team}"),
-                    team,
-                    number: None,
-                    name: None,
-                    roles: vec![],
-                })
-                .collect(),
-            tracks: vec![track(&|_| 10.0), track(&x)],
-            ball: None,
-            ends: vec![],
-        })
-        .unwrap()
+        testing::session(10.0, vec![(0, track(&|_| 10.0)), (1, track(&x))], None)
     }
 
     #[test]

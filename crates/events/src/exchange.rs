@@ -183,8 +183,8 @@ impl Filter {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use setdrift_court::Court;
-    use setdrift_tracks::{Known, Player, Session, SessionKind, SessionParts, Team, Track};
+    use crate::testing;
+    use setdrift_tracks::{Known, Session, Track};
 
     /// One stands with the ball, the other runs past at 3.5 m/s, 0.7 m away, and takes it along
     /// at `given` seconds; seen 20 times a second with errors of up to 0.1 m, `unseen` frames of
@@ -217,31 +217,11 @@ mod tests {
             }
         });
         tracks[1].known[80 - unseen / 2..80 + unseen / 2].fill(Known::Unknown);
-        let player = |id: &str| Player {
-            id: id.into(),
-            team: 0,
-            number: None,
-            name: None,
-            roles: vec![],
-        };
-        Session::new(SessionParts {
-            id: "given".into(),
-            date: None,
-            kind: SessionKind::Practice,
-            opponent: None,
-            court: Court::fiba(),
-            rate_hz: 20.0,
-            start_s: 0.0,
-            teams: vec![Team {
-                id: "t".into(),
-                name: "team".into(),
-            }],
-            players: vec![player("giver"), player("taker")],
-            tracks,
-            ball: Some(ball),
-            ends: vec![],
-        })
-        .unwrap()
+        testing::session(
+            20.0,
+            tracks.into_iter().map(|t| (0, t)).collect(),
+            Some(ball),
+        )
     }
 
     fn found(session: &Session) -> Option<Exchange> {

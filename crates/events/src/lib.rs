@@ -32,6 +32,8 @@ mod setoff;
 mod shots;
 mod stood;
 mod story;
+#[cfg(test)]
+mod testing;
 mod touches;
 
 pub use fit::{Estimate, Fitted, fit};

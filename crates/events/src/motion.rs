@@ -118,6 +118,11 @@ impl<'a> Motion<'a> {
         (*b.known.get(frame)? == Known::Measured).then(|| [b.x[frame], b.y[frame]])
     }
 
+    /// Whether the sensor gives the ball's height at all.
+    pub fn sees_height(&self) -> bool {
+        self.session.ball.as_ref().is_some_and(|b| b.z.is_some())
+    }
+
     pub fn ball_height(&self, frame: usize) -> Option<f64> {
         self.session.ball.as_ref()?.height(frame)
     }

@@ -35,6 +35,12 @@ pub(crate) fn ring(m: &Motion, end: End) -> [f64; 2] {
     [r.x, r.y]
 }
 
+/// The nearest ring and how far its centre is, seen from above, metres.
+pub(crate) fn nearest_ring(m: &Motion, at: [f64; 2]) -> (End, f64) {
+    let [left, right] = [End::Left, End::Right].map(|e| (e, dist(at, ring(m, e))));
+    if right.1 < left.1 { right } else { left }
+}
+
 /// The shot that ends a touch, if the course goes from it to a ring before `until` (frames).
 pub(crate) fn shot(m: &Motion, touch: Touch, until: f64, runs: &[Run]) -> Option<Shot> {
     let rate = m.session.rate_hz;

@@ -8,7 +8,6 @@ use crate::flight::{Bounds, Fit, Hand, Pace, fit};
 use crate::motion::{Motion, dist, gap};
 use crate::params::ValidParams;
 use crate::shots::{self, Shot};
-use setdrift_court::End;
 
 /// A player's control of the ball, frames (fractions after refinement).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -237,13 +236,9 @@ fn handed(
 /// Where heights are unknown, a ball that goes from one player to the next below a ring was more
 /// likely shot and rebounded.
 fn below_ring(m: &Motion, player: usize, frame: usize) -> bool {
-    let heights = m.session.ball.as_ref().is_some_and(|b| b.z.is_some());
-    !heights
-        && bridged(m, player, frame.min(m.session.frames() - 1)).is_some_and(|k| {
-            [End::Left, End::Right]
-                .into_iter()
-                .any(|e| dist(k.pos, shots::ring(m, e)) < BELOW_M)
-        })
+    !m.sees_height()
+        && bridged(m, player, frame.min(m.session.frames() - 1))
+            .is_some_and(|k| shots::nearest_ring(m, k.pos).1 < BELOW_M)
 }
 
 /// Distance of two players, holes bridged.

@@ -24,24 +24,45 @@ pub fn alone(kind: Kind, params: &ValidParams, inside: bool) -> Prices {
 /// again; `prices` are those of each alone, `edges` say what may follow what.
 pub fn led_to(found: Survivors, prices: &[Prices], edges: &[(usize, usize)]) -> Survivors {
     let mut left = vec![true; found.keys.len()];
-    let mut count = 0;
-    while count != left.iter().filter(|left| **left).count() {
-        count = left.iter().filter(|left| **left).count();
-        let mut now = prices.to_vec();
-        for (from, to) in edges {
-            if left[*from] && left[*to] {
-                now[*to].follows = true;
-                now[*from].saved = now[*from].saved.max(prices[*to].entry);
-            }
-        }
-        for ((left, gain), prices) in left.iter_mut().zip(&found.gains).zip(&now) {
-            *left = *left && gain.matters(prices);
-        }
-    }
+    settle(
+        &mut left,
+        prices,
+        edges,
+        |to| prices[to].entry,
+        |word, prices| found.gains[word].matters(prices),
+    );
     Survivors {
         keys: keep(&found.keys, &left),
         gains: keep(&found.gains, &left),
         looked: found.looked,
+    }
+}
+
+/// Marks off what cannot matter because of what is left to lead to it and to follow, until nothing more
+/// falls: `prices` are those of each alone, `saved` what being led to saves one at most.
+fn settle(
+    left: &mut [bool],
+    prices: &[Prices],
+    edges: &[(usize, usize)],
+    saved: impl Fn(usize) -> f32,
+    matters: impl Fn(usize, &Prices) -> bool,
+) {
+    let mut falls = true;
+    while falls {
+        let mut now = prices.to_vec();
+        for (from, to) in edges {
+            if left[*from] && left[*to] {
+                now[*to].follows = true;
+                now[*from].saved = now[*from].saved.max(saved(*to));
+            }
+        }
+        falls = false;
+        for (one, prices) in now.iter().enumerate() {
+            if left[one] && !matters(one, prices) {
+                left[one] = false;
+                falls = true;
+            }
+        }
     }
 }
 
@@ -104,32 +125,23 @@ impl Links {
         gain: impl Fn(usize) -> Gain,
         roster: Range<f64>,
     ) -> Vec<usize> {
-        let mut left = live.to_vec();
-        let mut is_left = vec![false; self.prices.len()];
-        for template in &left {
-            is_left[*template] = true;
+        let mut left = vec![false; self.prices.len()];
+        for template in live {
+            left[*template] = true;
         }
-        loop {
-            let mut now = self.prices.clone();
-            for (from, to) in &self.kept {
-                if is_left[*from] && is_left[*to] {
-                    now[*to].follows = true;
-                    let most = (self.entry[*to] + roster.end) as f32;
-                    now[*from].saved = now[*from].saved.max(most);
-                }
-            }
-            let before = left.len();
-            left.retain(|template| {
-                let prices = Prices {
-                    entry: (self.entry[*template] + roster.start) as f32,
-                    ..now[*template]
-                };
-                is_left[*template] = gain(*template).matters(&prices);
-                is_left[*template]
-            });
-            if left.len() == before {
-                return left;
-            }
-        }
+        let saved = |to: usize| (self.entry[to] + roster.end) as f32;
+        settle(
+            &mut left,
+            &self.prices,
+            &self.kept,
+            saved,
+            |template, prices| {
+                gain(template).matters(&Prices {
+                    entry: (self.entry[template] + roster.start) as f32,
+                    ..*prices
+                })
+            },
+        );
+        live.iter().copied().filter(|t| left[*t]).collect()
     }
 }

@@ -302,25 +302,20 @@ impl Fit<'_> {
             };
             let later_main: Vec<f64> = later.iter().map(|l| main.with(l)).collect();
             for (before, likely) in befores.clone() {
-                let (v, sd) = match before {
-                    Before::Stopping => (&stopping, p.running),
-                    Before::Running => (&steady, p.running),
-                    Before::Still | Before::Hard | Before::Jab(_) | Before::Turned(_) => {
-                        (&steady, p.drift)
-                    }
-                };
-                let turned = matches!(before, Before::Turned(_));
-                let more = match before {
-                    Before::Turned(_) => -TURNED_EFFORT.mean,
-                    Before::Hard => HARD.0,
-                    _ => 0.0,
+                let (v, sd, more) = match before {
+                    Before::Stopping => (&stopping, p.running, 0.0),
+                    Before::Running => (&steady, p.running, 0.0),
+                    Before::Still | Before::Jab(_) => (&steady, p.drift, 0.0),
+                    Before::Hard => (&steady, p.drift, HARD.0),
+                    Before::Turned(_) => (&steady, p.drift, -TURNED_EFFORT.mean),
                 };
                 let jab = match before {
                     Before::Jab(long) => {
-                        Some(d.course(|t| Profile::MinimumJerk.progress((t - onset + long) / long)))
+                        let progress = |t| Profile::MinimumJerk.progress((t - onset + long) / long);
+                        Some((d.course(progress), JAB_WAY))
                     }
-                    Before::Turned(gap) => Some(from(onset - gap)),
-                    _ => None,
+                    Before::Turned(gap) => Some((from(onset - gap), TURNED_EFFORT)),
+                    Before::Still | Before::Hard | Before::Stopping | Before::Running => None,
                 };
                 let mut terms = vec![
                     Term {
@@ -338,10 +333,10 @@ impl Fit<'_> {
                         cross: [main.with(v), 0.0, 0.0, 0.0],
                     },
                 ];
-                if let Some(j) = &jab {
+                if let Some((j, belief)) = &jab {
                     terms.push(Term {
                         course: j,
-                        belief: if turned { TURNED_EFFORT } else { JAB_WAY },
+                        belief: *belief,
                         cross: [j.with(v), j.with(&main), 0.0, 0.0],
                     });
                 }
@@ -353,7 +348,7 @@ impl Fit<'_> {
                         let cross = [
                             c.with(v),
                             later_main[l],
-                            jab.as_ref().map_or(0.0, |j| c.with(j)),
+                            jab.as_ref().map_or(0.0, |(j, _)| c.with(j)),
                             0.0,
                         ];
                         terms.push(Term {
