@@ -24,6 +24,8 @@ const UNDER_WAY_S: f64 = 1.0;
 /// What the track alone must make of a verdict, whatever the others show, where the start itself is
 /// uncertain.
 const TOLD: f64 = 0.5;
+/// Less than this is not worth a figure, metres: half a foot.
+const SETS_OUT_M: f64 = 0.15;
 /// About this much a start without a cue may lie from the moment the warping path gives, seconds.
 const UNCUED_S: f64 = 0.5;
 
@@ -206,12 +208,17 @@ fn examine(
                 );
             } else {
                 check.when = When::Never;
+                // What brought the player to the start does not count; nothing else may be left.
+                let way = if farthest < SETS_OUT_M {
+                    "no start that way was seen".to_owned()
+                } else {
+                    let way = words::length(scene.graph.unit, farthest);
+                    format!("no more than {way} that way")
+                };
                 check.evidence = format!(
-                    "{who} did not go within {:.1} s of {cue_named} ({}): no more than {} \
-                     that way",
+                    "{who} did not go within {:.1} s of {cue_named} ({}): {way}",
                     seen.min(scene.params.wait_s) + cue.to_s,
                     words::clock(cue_moment.time_s),
-                    words::length(scene.graph.unit, farthest)
                 );
             }
         }

@@ -93,7 +93,8 @@ pub fn going(trace: &Trace, q: &Question, params: &ValidParams) -> Going {
     } else {
         0.0
     });
-    let stretches = stretches(&along, &local, enter);
+    let mut stretches = stretches(&along, &local, enter);
+    stretches.retain(|s| !arrives(&local, s, q));
 
     let need = (0.35 * q.way_m).clamp(0.8 * params.least_way_m, 1.2);
     let farthest = stretches.iter().map(|s| s.way).fold(0.0, f64::max);
@@ -268,6 +269,18 @@ fn misfit(local: &[Option<Local>], s: &Stretch, q: &Question) -> f64 {
     let (from, to) = q.expected.window_s;
     let away = (from - t).max(t - to).max(0.0);
     off(s.first, q.ends.0) + 0.5 * off(s.last, q.ends.1) + SECOND_M * away
+}
+
+/// Whether a stretch only brings the player to the declared start: it ends nearer to it than it began,
+/// and nearer to it than to the declared end.
+fn arrives(local: &[Option<Local>], s: &Stretch, q: &Question) -> bool {
+    let mut seen = local[s.first..=s.last].iter().flatten();
+    let Some(first) = seen.next() else {
+        return false;
+    };
+    let last = seen.next_back().unwrap_or(first);
+    let off = last.at.distance(q.ends.0);
+    off < first.at.distance(q.ends.0) && off < last.at.distance(q.ends.1)
 }
 
 /// By how much a stretch must come nearer to the declared start, metres, to hold an arrival.

@@ -192,6 +192,26 @@ fn drifting_and_shuffling_are_no_cut() {
 }
 
 #[test]
+fn who_comes_to_his_place_has_not_left_it() {
+    // Comes down the cut's own direction, 2.3 m of it, and stands.
+    let from = AttackPoint::new(6.3, 8.3);
+    for came in [1.8, 2.6, 3.4] {
+        for (cut, expected) in [(None, When::Never), (Some(5.3), When::Late)] {
+            let mut moves = vec![go(came, 1.2, WING)];
+            moves.extend(cut.map(|at| go(at, 1.5, BLOCK)));
+            let mut w = world(None, OPTICAL);
+            w.courses[1] = Course {
+                start: from,
+                moves,
+                eager: None,
+            };
+            let c = &run(&w).cues[0];
+            assert_eq!(c.when, expected, "{came} {}", c.evidence);
+        }
+    }
+}
+
+#[test]
 fn where_the_cut_ended_is_told_with_its_error() {
     let a = run(&world(Some(0.2), RADIO_20));
     let own = a.placements.iter().find(|p| p.role == Some(1)).unwrap();
