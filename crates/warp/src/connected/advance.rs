@@ -1,5 +1,7 @@
 //! One word moves on by one query frame.
 
+use std::ops::Range;
+
 use pulp::{Simd, WithSimd};
 
 use super::states::Place;
@@ -8,6 +10,9 @@ use crate::real::{Lanes, Real, Vector};
 /// One word, one query frame.
 pub(super) struct Advance<'a, T> {
     pub place: Place,
+    /// The word's frames that can be reached.
+    pub rows: Range<usize>,
+    /// Costs of those.
     pub local: &'a [T],
     pub old_costs: &'a [T],
     pub old_tokens: &'a [u32],
@@ -18,7 +23,7 @@ pub(super) struct Advance<'a, T> {
 }
 
 impl<T: Real> WithSimd for Advance<'_, T> {
-    /// Least cost before the last frame, and cost at the last frame.
+    /// Least cost before the word's last frame, and cost at it.
     type Output = (T, T);
 
     #[inline(always)]
@@ -31,13 +36,18 @@ impl<T: Real> WithSimd for Advance<'_, T> {
             wait_at_end,
             ..
         } = self.place;
+        let Range { start, end } = self.rows;
+        let count = end - start;
         let (old_best, old_stays) = self.old_costs.split_at(pad + len);
         let (old_best_tokens, old_stay_tokens) = self.old_tokens.split_at(pad + len);
         let (best, stays) = self.new_costs.split_at_mut(pad + len);
         let (best_tokens, stay_tokens) = self.new_tokens.split_at_mut(pad + len);
-        let (best, best_tokens) = (&mut best[pad..], &mut best_tokens[pad..]);
+        let (best, best_tokens) = (
+            &mut best[pad + start..pad + end],
+            &mut best_tokens[pad + start..pad + end],
+        );
 
-        let from = |advance: usize| pad - advance..pad - advance + len;
+        let from = |advance: usize| pad + start - advance..pad + end - advance;
         let (one, two) = (from(1), from(pad.min(2)));
         least_of(
             best,
@@ -46,43 +56,53 @@ impl<T: Real> WithSimd for Advance<'_, T> {
             (&old_best[two.clone()], &old_best_tokens[two]),
         );
         for advance in 3..=pad {
-            let from = pad - advance;
+            let from = from(advance);
             keep_least(
                 best,
                 best_tokens,
-                &old_best[from..from + len],
-                &old_best_tokens[from..from + len],
+                &old_best[from.clone()],
+                &old_best_tokens[from],
             );
         }
         if unbounded {
-            keep_least(best, best_tokens, &old_best[pad..], &old_best_tokens[pad..]);
+            let stay = from(0);
+            keep_least(
+                best,
+                best_tokens,
+                &old_best[stay.clone()],
+                &old_best_tokens[stay],
+            );
         }
-        if self.entry <= best[0] || !unbounded {
+        if start == 0 && (self.entry <= best[0] || !unbounded) {
             (best[0], best_tokens[0]) = (self.entry, self.token);
         }
         add(best, self.local);
         if rows > 0 {
-            stays[..len].copy_from_slice(best);
-            stay_tokens[..len].copy_from_slice(best_tokens);
+            stays[start..end].copy_from_slice(best);
+            stay_tokens[start..end].copy_from_slice(best_tokens);
             for stay in 1..=rows {
-                let old = (stay - 1) * len..stay * len;
+                let old = (stay - 1) * len + start..(stay - 1) * len + end;
                 let (old_costs, old_tokens) =
                     (&old_stays[old.clone()], &old_stay_tokens[old.clone()]);
                 if stay < rows {
-                    let row = &mut stays[stay * len..(stay + 1) * len];
+                    let new = stay * len + start..stay * len + end;
+                    let row = &mut stays[new.clone()];
                     for ((row, &old), &local) in row.iter_mut().zip(old_costs).zip(self.local) {
                         *row = old + local;
                     }
-                    stay_tokens[stay * len..(stay + 1) * len].copy_from_slice(old_tokens);
+                    stay_tokens[new].copy_from_slice(old_tokens);
                 }
                 keep_least_after(best, best_tokens, old_costs, old_tokens, self.local);
             }
         }
-        let last = len - 1;
+        if end < len {
+            return (least(simd, best), T::INFINITY);
+        }
+        let last = count - 1;
         if wait_at_end {
-            let waited = old_best[pad + last] + self.local[last];
+            let waited = old_best[pad + len - 1] + self.local[last];
             if waited < best[last] {
-                (best[last], best_tokens[last]) = (waited, old_best_tokens[pad + last]);
+                (best[last], best_tokens[last]) = (waited, old_best_tokens[pad + len - 1]);
             }
         }
         (least(simd, &best[..last]), best[last])

@@ -184,7 +184,7 @@ impl<'g, T: Real> Decoder<'g, T> {
 
     /// Token of the first state that has the word's least broken cost.
     fn broken_token(&self, word: usize) -> u32 {
-        let best = self.places[word].best();
+        let best = self.places[word].best_of(self.exits.reached[word].clone());
         let least = self.exits.broken[word];
         let at = self.old.costs[best.clone()]
             .iter()
@@ -299,15 +299,18 @@ impl<'g, T: Real> Decoder<'g, T> {
             {
                 entry = Entry::NEVER;
             }
-            if !self.exits.live[index] {
-                if entry.cost == T::INFINITY {
-                    continue;
-                }
-                self.old.costs[place.block()].fill(T::INFINITY);
+            if !self.exits.live[index] && entry.cost == T::INFINITY {
+                continue;
             }
+            let useful = self.exits.useful[index].clone();
+            let rows = place.reach(&useful, entry.cost < T::INFINITY);
+            self.old.forget(&place, &rows, &useful);
             let local = &mut self.local[..place.len];
-            costs.fill(frame, WordId(index), local);
-            check_costs(frame, index, 0, local)?;
+            let (word, some) = (WordId(index), &mut local[rows.clone()]);
+            if some.len() == place.len || !costs.fill_from(frame, word, rows.start, some) {
+                costs.fill(frame, word, local);
+            }
+            check_costs(frame, index, rows.start, &local[rows.clone()])?;
             let token = if entry.cost < T::INFINITY {
                 if self.tokens.len() >= NONE as usize {
                     return Err(Error::TooLarge {
@@ -323,7 +326,8 @@ impl<'g, T: Real> Decoder<'g, T> {
             let block = place.block();
             let (broken, complete) = Arch::new().dispatch(Advance {
                 place,
-                local: &self.local[..place.len],
+                rows: rows.clone(),
+                local: &self.local[rows.clone()],
                 old_costs: &self.old.costs[block.clone()],
                 old_tokens: &self.old.tokens[block.clone()],
                 new_costs: &mut self.new.costs[block.clone()],
@@ -333,13 +337,21 @@ impl<'g, T: Real> Decoder<'g, T> {
             });
             let last = place.best().end - 1;
             let least = broken.least(complete);
-            let mut live = least <= bound && least < T::INFINITY;
-            let rest = &mut self.local[..place.len];
-            if live && costs.rest(frame, WordId(index), rest) {
-                let states = self.new.costs[place.best()].iter().zip(rest);
-                let least = states.fold(T::INFINITY, |l, (&cost, &mut rest)| l.least(cost + rest));
-                live = least <= bounds.total;
+            let mut useful = 0..0;
+            if least <= bound && least < T::INFINITY {
+                let best = &self.new.costs[place.best_of(rows.clone())];
+                let rest = &mut self.local[..place.len];
+                let of = if costs.rest(frame, word, rest) {
+                    let rest = &rest[rows.clone()];
+                    let fits = |row: &usize| best[*row] + rest[*row] <= bounds.total;
+                    span(rows.len(), fits)
+                } else {
+                    span(rows.len(), |row: &usize| best[*row] <= bound)
+                };
+                useful = rows.start + of.start..rows.start + of.end;
             }
+            let live = !useful.is_empty();
+            (self.exits.reached[index], self.exits.useful[index]) = (rows, useful);
             self.exits.live[index] = live;
             self.exits.complete[index] = if live { complete } else { T::INFINITY };
             self.exits.complete_token[index] = self.new.tokens[last];
@@ -431,4 +443,13 @@ impl<'g, T: Real> Decoder<'g, T> {
             ending: ending.to_f64(),
         })
     }
+}
+
+/// From the first to the last of `len` rows that fit; empty when none does.
+fn span(len: usize, fits: impl Fn(&usize) -> bool) -> std::ops::Range<usize> {
+    let first = (0..len).find(&fits);
+    let last = (0..len).rfind(&fits);
+    first
+        .zip(last)
+        .map_or(0..0, |(first, last)| first..last + 1)
 }

@@ -16,6 +16,13 @@ pub trait FrameCosts<T = f32> {
     /// decoder return an error. Cap them here if one bad frame should not sink a word.
     fn fill(&mut self, query: usize, word: WordId, costs: &mut [T]);
 
+    /// As [`Self::fill`] for the frames of `word` from `first` on, as many as `costs` has room for; returns
+    /// whether it did. By default it does not, and all are asked for.
+    fn fill_from(&mut self, query: usize, word: WordId, first: usize, costs: &mut [T]) -> bool {
+        let _ = (query, word, first, costs);
+        false
+    }
+
     /// At least what the query costs from frame `query` on when `word` is entered there; infinity
     /// forbids entering. `None`, as by default, when nothing is known. With what is known the decoder
     /// can prove more states useless; the answer does not depend on it where it is true.

@@ -1,5 +1,7 @@
 //! The tables of a decoder: costs and tokens of every state, and the history behind the tokens.
 
+use std::ops::Range;
+
 use super::grammar::Word;
 use crate::error::{Result, filled};
 use crate::real::Real;
@@ -82,12 +84,27 @@ impl Place {
     }
 
     /// All of the word's states.
-    pub fn block(&self) -> std::ops::Range<usize> {
+    pub fn block(&self) -> Range<usize> {
         self.base..self.base + self.size()
     }
 
+    /// The reference frames that are reached from the frames `useful`, or when the word is `entered`.
+    pub fn reach(&self, useful: &Range<usize>, entered: bool) -> Range<usize> {
+        if useful.is_empty() {
+            return 0..1;
+        }
+        let start = if entered { 0 } else { useful.start };
+        start..(useful.end + self.pad).min(self.len)
+    }
+
+    /// The best states of some reference frames.
+    pub fn best_of(&self, rows: Range<usize>) -> Range<usize> {
+        let first = self.base + self.pad;
+        first + rows.start..first + rows.end
+    }
+
     /// The best state of each reference frame.
-    pub fn best(&self) -> std::ops::Range<usize> {
+    pub fn best(&self) -> Range<usize> {
         self.base + self.pad..self.base + self.pad + self.len
     }
 }
@@ -103,6 +120,10 @@ pub(super) struct States<T> {
 #[derive(Debug)]
 pub(super) struct Exits<T> {
     pub live: Vec<bool>,
+    /// The word's frames that were reached.
+    pub reached: Vec<Range<usize>>,
+    /// From the first to the last of those that can be part of the answer.
+    pub useful: Vec<Range<usize>>,
     /// Cost at the last frame.
     pub complete: Vec<T>,
     pub complete_token: Vec<u32>,
@@ -119,11 +140,30 @@ impl<T: Real> States<T> {
     }
 }
 
+impl<T: Real> States<T> {
+    /// Forgets what stands at the frames of a word that can be moved on to `rows` or that these can be
+    /// reached from, but for its frames `useful`.
+    pub fn forget(&mut self, place: &Place, rows: &Range<usize>, useful: &Range<usize>) {
+        let before = useful.start.max(rows.start);
+        let after = useful.end.min(rows.end);
+        let lead = rows.start.saturating_sub(place.pad);
+        self.costs[place.best_of(lead..before.max(lead))].fill(T::INFINITY);
+        self.costs[place.best_of(after..rows.end)].fill(T::INFINITY);
+        let stays = place.base + place.pad + place.len;
+        for row in (0..place.rows).map(|row| stays + row * place.len) {
+            self.costs[row + rows.start..row + before].fill(T::INFINITY);
+            self.costs[row + after..row + rows.end].fill(T::INFINITY);
+        }
+    }
+}
+
 impl<T: Real> Exits<T> {
     pub fn new(words: usize) -> Result<Self> {
         let costs = filled(T::INFINITY, words, "words")?;
         Ok(Exits {
             live: filled(false, words, "words")?,
+            reached: filled(0..0, words, "words")?,
+            useful: filled(0..0, words, "words")?,
             complete: costs.clone(),
             complete_token: filled(NONE, words, "words")?,
             broken: costs,
@@ -133,6 +173,7 @@ impl<T: Real> Exits<T> {
     /// Back to before the first frame.
     pub fn reset(&mut self) {
         self.live.fill(false);
+        self.useful.fill(0..0);
         self.complete.fill(T::INFINITY);
         self.broken.fill(T::INFINITY);
     }
