@@ -146,8 +146,22 @@ impl<'a> Bounds<'a> {
 
 /// Adds a row to the first.
 pub(crate) fn add(sum: &mut [f32], more: &[f32]) {
-    for (sum, more) in sum.iter_mut().zip(more) {
-        *sum += more;
+    Arch::new().dispatch(Add { sum, more });
+}
+
+struct Add<'a> {
+    sum: &'a mut [f32],
+    more: &'a [f32],
+}
+
+impl WithSimd for Add<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        for (sum, more) in self.sum.iter_mut().zip(self.more) {
+            *sum += more;
+        }
     }
 }
 

@@ -120,6 +120,9 @@ pub(crate) const FIRST: usize = 16;
 /// as a share of what that saves over off-script movement. A wrong guess costs time only.
 const MORE: f32 = 0.03;
 
+/// The same of the relaxation over parts of any stretch.
+const MORE_THAN_PARTS: f32 = 0.1;
+
 /// With filler everywhere there is always an explanation.
 fn no_explanation() -> DecodeError {
     DecodeError("no explanation".to_owned())
@@ -163,7 +166,7 @@ impl<'a> Search<'a> {
                 frames,
                 std::mem::take(&mut memory.borrow_mut().bounds),
             ),
-            cuts: Cuts::new(templates, params.fastest as usize),
+            cuts: Cuts::new(templates, params.fastest as usize, params.slowest as usize),
             params,
             frames,
             memory,
@@ -228,16 +231,15 @@ impl<'a> Search<'a> {
         let memory = &mut *self.memory.borrow_mut();
         let keys = &found.keys;
         let whole = self.relax_whole(keys, stretch, &mut memory.whole);
-        let least = memory.whole.least();
-        let least = |word: usize| least[whole.states(word)[0]];
+        let least = memory.whole.least(&whole);
         let mut first: Vec<usize> = (0..keys.len()).collect();
-        first.sort_by(|a, b| least(*a).total_cmp(&least(*b)));
+        first.sort_by(|a, b| least[*a].total_cmp(&least[*b]));
         first.truncate(count);
-        let cost = least(first[0]);
+        let cost = least[first[0]];
         first.sort_unstable();
         let windows = |most: f32, words: &mut dyn Iterator<Item = usize>, tables: &Tables| {
-            let windows = tables.windows(most);
-            let of = |word: usize| Some((keys[word], windows[whole.states(word)[0]].clone()?));
+            let windows = tables.windows(&whole, most);
+            let of = |word: usize| Some((keys[word], windows[word].clone()?));
             words.filter_map(of).unzip()
         };
         let good = self.first(cost, stretch, memory, effort, |most, tables| {
@@ -253,7 +255,9 @@ impl<'a> Search<'a> {
         if all_known(&left) {
             return Ok(good);
         }
-        let (left, known) = self.closer(left, &windows, most, stretch, memory);
+        let parts = self.closer(&left, &windows, stretch, memory);
+        let (words, known) = Known::new(&parts, &memory.parts, most);
+        let left: Vec<Key> = words.into_iter().map(|word| left[word]).collect();
         effort.decoded += left.len();
         if all_known(&left) {
             return Ok(good);
@@ -289,9 +293,15 @@ impl<'a> Search<'a> {
         let guess = (!stretch.inside).then_some(least + MORE * (off - least));
         for most in guess.into_iter().chain([off]) {
             let (keys, windows) = left(most, &memory.whole);
-            let (keys, known) = self.closer(keys, &windows, most, stretch, memory);
-            if let Some(good) = self.decode(&keys, Some(known), stretch, effort)? {
-                return Ok(good);
+            let parts = self.closer(&keys, &windows, stretch, memory);
+            let least = memory.parts.least(&parts).into_iter().fold(off, f32::min);
+            let guess = least + MORE_THAN_PARTS * (off - least);
+            for most in (guess < most).then_some(guess).into_iter().chain([most]) {
+                let (words, known) = Known::new(&parts, &memory.parts, most);
+                let keys: Vec<Key> = words.into_iter().map(|word| keys[word]).collect();
+                if let Some(good) = self.decode(&keys, Some(known), stretch, effort)? {
+                    return Ok(good);
+                }
             }
         }
         Err(no_explanation())

@@ -64,7 +64,7 @@ proptest! {
     #[test]
     fn pruning_is_exact(
         clear in any::<bool>(),
-        tempo in 0.8_f64..4.0,
+        tempo in 0.8_f64..6.5,
         shifts in prop::collection::vec((-2.5_f64..2.5, -2.5_f64..2.5), 4),
         wobble in 0.0_f64..2.5,
         entry in 0.0_f64..8.0,

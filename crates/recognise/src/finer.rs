@@ -1,14 +1,16 @@
 //! The least that words can cost over parts of a step, worked out for the words that are asked for.
 
-use crate::{bounds::add, least::Bodies, roles::Assignment, tables::room, templates::Templates};
+use crate::{
+    bounds::add, least::Bodies, parts::Stay, roles::Assignment, tables::room, templates::Templates,
+};
 use std::ops::Range;
 
 /// How templates are cut into parts.
 pub struct Cuts {
     /// Per template, the reference frames within it of each part.
     parts: Vec<Vec<Range<usize>>>,
-    /// Per template and part, the fewest frames it can last.
-    shortest: Vec<Vec<usize>>,
+    /// Per template and part, how long it lasts.
+    stays: Vec<Vec<Stay>>,
 }
 
 /// Most parts that a template is cut into.
@@ -21,22 +23,28 @@ fn parts(len: usize, fastest: usize) -> Vec<Range<usize>> {
     (0..count).map(|i| cut(i)..cut(i + 1)).collect()
 }
 
-/// The fewest frames of each part. Only a word's first row is never leapt over, so only a word that is
-/// one part takes as many frames as all its rows need.
-fn shortest(parts: &[Range<usize>], fastest: usize) -> Vec<usize> {
-    match parts {
-        [whole] => vec![whole.len().div_ceil(fastest).max(1)],
-        parts => parts.iter().map(|part| part.len() / fastest).collect(),
-    }
+/// How long each part of a template lasts: its first row is never leapt over, nor the next template's, so
+/// only a template that is one part takes as many frames as all its rows need; at its end one may wait.
+fn stays(parts: &[Range<usize>], fastest: usize, slowest: usize) -> Vec<Stay> {
+    let last = parts.len() - 1;
+    let stay = |(index, part): (usize, &Range<usize>)| Stay {
+        shortest: match parts.len() {
+            1 => part.len().div_ceil(fastest).max(1),
+            _ => part.len() / fastest,
+        },
+        longest: (index < last).then_some(part.len() * slowest),
+    };
+    parts.iter().enumerate().map(stay).collect()
 }
 
 impl Cuts {
-    /// Cuts all templates; no more than `fastest` rows are taken in one frame.
-    pub fn new(templates: &Templates, fastest: usize) -> Self {
+    /// Cuts all templates; no more than `fastest` rows are taken in one frame, and no row lasts more than
+    /// `slowest` but the last.
+    pub fn new(templates: &Templates, fastest: usize, slowest: usize) -> Self {
         let lens = templates.list.iter().map(|t| t.len);
         let parts: Vec<_> = lens.map(|len| parts(len, fastest)).collect();
         Self {
-            shortest: parts.iter().map(|p| shortest(p, fastest)).collect(),
+            stays: parts.iter().map(|p| stays(p, fastest, slowest)).collect(),
             parts,
         }
     }
@@ -46,9 +54,9 @@ impl Cuts {
         &self.parts[template]
     }
 
-    /// The fewest frames that each part of a template can last.
-    pub fn shortest(&self, template: usize) -> &[usize] {
-        &self.shortest[template]
+    /// How long each part of a template lasts.
+    pub fn stays(&self, template: usize) -> &[Stay] {
+        &self.stays[template]
     }
 }
 

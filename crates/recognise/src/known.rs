@@ -1,6 +1,10 @@
 //! What the decoder is told of words: what they cost in a frame, and what a relaxation says of the rest.
 
-use crate::decode::{Key, Search};
+use crate::{
+    decode::{Key, Search},
+    parts::{LANES, Parts},
+    tables::Tables,
+};
 use setdrift_warp::connected::{FrameCosts, WordId};
 use std::ops::Range;
 
@@ -17,14 +21,29 @@ pub struct Known {
 }
 
 impl Known {
-    /// Nothing but the cost of an explanation at hand.
-    pub fn none(most: f32) -> Self {
-        Self {
+    /// What `tables` say of words cut into `parts`, where an explanation costs `most`; and which words those
+    /// are of which they leave something.
+    pub fn new(parts: &Parts, tables: &Tables, most: f32) -> (Vec<usize>, Self) {
+        let mut known = Self {
             most,
             windows: Vec::new(),
             rest: Vec::new(),
             first: Vec::new(),
+        };
+        let mut left = Vec::new();
+        let windows = tables.windows(parts, most).into_iter().enumerate();
+        for (word, window) in windows.filter_map(|(word, window)| Some((word, window?))) {
+            let (block, lane) = parts.place(word);
+            known.first.push(known.rest.len());
+            for t in window.clone() {
+                let rest = tables.rest(t)[block.first * LANES..].iter();
+                let rest = rest.skip(lane).step_by(LANES);
+                known.rest.extend(rest.take(block.stays.len()));
+            }
+            known.windows.push(window);
+            left.push(word);
         }
+        (left, known)
     }
 }
 
@@ -44,18 +63,23 @@ pub struct WordCosts<'a> {
 
 impl FrameCosts for WordCosts<'_> {
     fn fill(&mut self, query: usize, word: WordId, out: &mut [f32]) {
+        self.fill_from(query, word, 0, out);
+    }
+
+    fn fill_from(&mut self, query: usize, word: WordId, first: usize, out: &mut [f32]) -> bool {
         let known = self.known.as_ref();
         if known.is_some_and(|known| !known.windows[word.0].contains(&query)) {
             out.fill(f32::INFINITY);
-            return;
+            return true;
         }
         self.filled += out.len();
         let key = self.keys[word.0];
-        let t = &self.search.templates.list[key.template];
+        let first = self.search.templates.list[key.template].first + first;
         let assignment = &self.search.assignments[key.assignment];
         let hand = key.hand as usize;
         let costs = self.search.costs;
-        costs.fill(self.start + query, hand, assignment, t.first, out);
+        costs.fill(self.start + query, hand, assignment, first, out);
+        true
     }
 
     fn entered(&mut self, query: usize, word: WordId) -> Option<f32> {

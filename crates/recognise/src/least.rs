@@ -133,11 +133,12 @@ impl WithSimd for Least<'_> {
         } = self;
         let spots = body.spots.over(rows.clone());
         let (x, y) = (&body.seen.x[frames.clone()], &body.seen.y[frames.clone()]);
-        let mut blocks = out.chunks_exact_mut(BLOCK);
-        for ((out, x), y) in (&mut blocks)
-            .zip(x.chunks_exact(BLOCK))
-            .zip(y.chunks_exact(BLOCK))
-        {
+        let n = frames.len();
+        // The last block may begin within the one before.
+        let blocks = (0..n / BLOCK).map(|block| block * BLOCK);
+        let last = (n % BLOCK > 0 && n > BLOCK).then(|| n - BLOCK);
+        for from in blocks.chain(last) {
+            let (x, y) = (&x[from..][..BLOCK], &y[from..][..BLOCK]);
             let mut least = [body.cap; BLOCK];
             for spot in spots {
                 for t in 0..BLOCK {
@@ -145,14 +146,14 @@ impl WithSimd for Least<'_> {
                     least[t] = off((x[t], y[t]), *spot, least[t]);
                 }
             }
-            out.copy_from_slice(&least);
+            out[from..][..BLOCK].copy_from_slice(&least);
         }
-        let rest = blocks.into_remainder();
-        let done = frames.len() - rest.len();
-        rest.fill(body.cap);
-        for spot in spots {
-            for ((least, x), y) in rest.iter_mut().zip(&x[done..]).zip(&y[done..]) {
-                *least = off((*x, *y), *spot, *least);
+        if n < BLOCK {
+            out.fill(body.cap);
+            for spot in spots {
+                for ((least, x), y) in out.iter_mut().zip(x).zip(y) {
+                    *least = off((*x, *y), *spot, *least);
+                }
             }
         }
         for gap in body.gaps.iter().filter(|gap| frames.contains(gap)) {

@@ -4,6 +4,7 @@
 //! dynamic time warping finds the sentence. `recognise` never reads a file: it goes from
 //! possessions and a compiled playbook to verdicts.
 
+mod ages;
 mod bounds;
 mod cost;
 mod decode;

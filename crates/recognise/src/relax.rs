@@ -3,33 +3,31 @@
 //! a chain of such states, one for each part of its reference.
 //!
 //! A state is *ripe* once it has lasted as many frames as the fastest tempo needs; only then may it
-//! be left for nothing, or for its successors.
+//! be left for nothing, or for its successors. It lasts no longer than the slowest tempo allows.
 
-use crate::tables::{Tables, keep_least, room};
+use crate::{
+    ages::Ages,
+    parts::{Block, LANES},
+    tables::{Tables, keep_least, room},
+};
 use pulp::{Arch, Simd, WithSimd};
-use std::ops::Range;
 
-/// The states and their prices.
+/// The states and their prices. What there is per word is `[block][lane]`.
 pub struct Words<'a> {
     /// Query frames, at least 1.
     pub frames: usize,
-    /// Price of beginning after filler; infinite for what only goes on a chain.
+    /// How words are cut.
+    pub blocks: &'a [Block],
+    /// Price of beginning after filler; infinite where there is no word.
     pub entry: Vec<f32>,
-    /// States of one length stand together: where such a group ends, and the fewest frames, at least
-    /// 1, that one of them lasts.
-    pub groups: &'a [(usize, usize)],
     /// Price of breaking a word off; infinite where it cannot be.
     pub break_off: Vec<f32>,
-    /// Price of ending when ripe: none, or infinite where a chain goes on.
-    pub ending: Vec<f32>,
     /// What may follow what, once ripe.
     pub edges: Vec<Run>,
     /// Cost of a frame off script.
     pub off: f32,
     /// Whether beginning and ending with the stretch is free.
     pub inside: bool,
-    /// Whether what is still to come will be asked for.
-    pub tell_rest: bool,
 }
 
 /// Edges side by side: from `from + i` to `to + i`, for `i` below `len`.
@@ -53,26 +51,6 @@ pub fn runs(mut edges: Vec<(usize, usize)>) -> Vec<Run> {
     runs
 }
 
-#[inline(always)]
-fn least_sum(a: &[f32], b: &[f32]) -> f32 {
-    const LANES: usize = 16;
-    let mut least = [f32::INFINITY; LANES];
-    let (a, b) = (a.chunks(LANES), b.chunks(LANES));
-    for (a, b) in a.zip(b) {
-        if let (Ok(a), Ok(b)) = (<&[f32; LANES]>::try_from(a), <&[f32; LANES]>::try_from(b)) {
-            for i in 0..LANES {
-                let sum = a[i] + b[i];
-                least[i] = if sum < least[i] { sum } else { least[i] };
-            }
-        } else {
-            for ((least, a), b) in least.iter_mut().zip(a).zip(b) {
-                *least = least.min(a + b);
-            }
-        }
-    }
-    least.into_iter().fold(f32::INFINITY, f32::min)
-}
-
 /// One run of the relaxation.
 struct Pass<'a> {
     words: &'a Words<'a>,
@@ -83,11 +61,29 @@ impl WithSimd for Pass<'_> {
     type Output = ();
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) {
-        self.words.sums(self.tables);
-        self.words.forwards(self.tables);
-        self.words.backwards(self.tables);
+    fn with_simd<S: Simd>(self, simd: S) {
+        let words = self.words;
+        let mut at = 0;
+        let stays = words.blocks.iter().flat_map(|block| &block.stays);
+        let mut ages: Vec<Ages> = stays
+            .map(|stay| {
+                let ages = Ages::new(*stay, words.frames, at);
+                at += ages.rows();
+                ages
+            })
+            .collect();
+        let mut memory = vec![f32::INFINITY; at * LANES];
+        words.forwards(simd, &mut ages, &mut memory, self.tables);
+        ages.iter_mut().for_each(Ages::reset);
+        memory.fill(f32::INFINITY);
+        words.backwards(simd, &mut ages, &mut memory, self.tables);
     }
+}
+
+/// Prices, free where they can be paid at all.
+fn freed(prices: &[f32]) -> Vec<f32> {
+    let free = |price: &f32| if price.is_finite() { 0.0 } else { *price };
+    prices.iter().map(free).collect()
 }
 
 impl Words<'_> {
@@ -99,199 +95,161 @@ impl Words<'_> {
         });
     }
 
-    /// The groups as ranges of states.
-    #[inline(always)]
-    fn spans(&self) -> impl Iterator<Item = (Range<usize>, usize)> + '_ {
-        let mut from = 0;
-        self.groups.iter().map(move |(end, shortest)| {
-            let span = from..*end;
-            from = *end;
-            (span, *shortest)
-        })
-    }
-
-    /// Sums by doubling: those of a power of two of frames, and of what the length is made of. Those of one
-    /// frame are the bounds themselves.
-    #[inline(always)]
-    fn sums(&self, tables: &mut Tables) {
-        let n = self.entry.len();
-        let Tables {
-            bounds,
-            sums,
-            spare,
-            ..
-        } = tables;
-        let bounds = &bounds[..n * self.frames];
-        let sums = room(sums, n * self.frames);
-        for (span, shortest) in self.spans() {
-            let width = span.len();
-            let starts = (self.frames + 1).saturating_sub(shortest);
-            if shortest == 1 {
-                continue;
-            }
-            spare.clear();
-            for row in bounds.chunks_exact(n) {
-                spare.extend_from_slice(&row[span.clone()]);
-            }
-            for (t, row) in sums.chunks_exact_mut(n).enumerate() {
-                row[span.clone()].fill(if t < starts { 0.0 } else { f32::INFINITY });
-            }
-            let (mut done, mut power) = (0, 1);
-            while starts > 0 && power <= shortest {
-                if shortest & power != 0 {
-                    let rows = sums.chunks_exact_mut(n).take(starts);
-                    for (row, more) in rows.zip(spare[done * width..].chunks_exact(width)) {
-                        for (sum, cost) in row[span.clone()].iter_mut().zip(more) {
-                            *sum += cost;
-                        }
-                    }
-                    done += power;
-                }
-                if 2 * power > shortest {
-                    break;
-                }
-                for t in 0..self.frames.saturating_sub(power) {
-                    let (here, later) = spare.split_at_mut((t + power) * width);
-                    let here = &mut here[t * width..][..width];
-                    for (sum, cost) in here.iter_mut().zip(later) {
-                        *sum += *cost;
-                    }
-                }
-                power *= 2;
-            }
-        }
-    }
-
     /// Least cost of what comes before a state that is entered at a frame, and up to the frame's end
     /// when in the state.
     #[inline(always)]
-    fn forwards(&self, tables: &mut Tables) {
-        let n = self.entry.len();
+    fn forwards<S: Simd>(
+        &self,
+        simd: S,
+        ages: &mut [Ages],
+        memory: &mut [f32],
+        tables: &mut Tables,
+    ) {
+        let (n, words) = (ages.len() * LANES, self.entry.len());
+        let each = LANES / S::F32_LANES;
+        let never = simd.splat_f32s(f32::INFINITY);
         let Tables {
             bounds,
-            sums,
             entered,
             within,
             ..
         } = tables;
         let entered = room(entered, n * self.frames);
         let within = room(within, n * self.frames);
-        let (mut young, mut ripe) = (vec![f32::INFINITY; n], vec![f32::INFINITY; n]);
-        let mut filler = 0.0_f32;
+        let memory = S::as_mut_simd_f32s(memory).0;
+        let mut ripe = vec![f32::INFINITY; n];
+        let (mut ended, mut led) = (vec![f32::INFINITY; words], vec![f32::INFINITY; words]);
+        let begin = if self.inside {
+            &freed(&self.entry)
+        } else {
+            &self.entry
+        };
+        let (mut filler, mut out) = (0.0_f32, f32::INFINITY);
         for t in 0..self.frames {
-            let rows = t * n..(t + 1) * n;
-            let now = &mut entered[rows.clone()];
-            let free = t == 0 && self.inside;
-            for (cost, entry) in now.iter_mut().zip(&self.entry) {
-                *cost = filler + entry;
-            }
-            if free {
-                for cost in now.iter_mut().filter(|cost| cost.is_finite()) {
-                    *cost = 0.0;
-                }
-            }
-            for run in &self.edges {
-                keep_least(&mut now[run.to..][..run.len], &ripe[run.from..][..run.len]);
-            }
             if t > 0 {
-                let out = least_sum(&ripe, &self.ending);
-                filler = filler.min(out).min(least_sum(&young, &self.break_off));
-            }
-            filler += self.off;
-            let bound = &bounds[rows.clone()];
-            let states = young.iter_mut().zip(&mut ripe).zip(&*now);
-            let within = within[rows].iter_mut();
-            for ((((young, ripe), now), bound), within) in states.zip(bound).zip(within) {
-                *young = (if *now < *young { *now } else { *young }) + bound;
-                *ripe += bound;
-                *within = *young;
-            }
-            for (span, shortest) in self.spans() {
-                let Some(start) = (t + 1).checked_sub(shortest) else {
-                    continue;
-                };
-                let begun = &entered[start * n..][span.clone()];
-                let sums = if shortest == 1 { &*bounds } else { &*sums };
-                let sums = &sums[start * n..][span.clone()];
-                for ((ripe, begun), sum) in ripe[span].iter_mut().zip(begun).zip(sums) {
-                    let cost = begun + sum;
-                    *ripe = if cost < *ripe { cost } else { *ripe };
+                led.fill(f32::INFINITY);
+                for run in &self.edges {
+                    keep_least(&mut led[run.to..][..run.len], &ended[run.from..][..run.len]);
                 }
             }
+            let entry = S::as_simd_f32s(if t == 0 { begin } else { &self.entry }).0;
+            let bound = S::as_simd_f32s(&bounds[t * n..][..n]).0;
+            let entered = S::as_mut_simd_f32s(&mut entered[t * n..][..n]).0;
+            let within = S::as_mut_simd_f32s(&mut within[t * n..][..n]).0;
+            let ripe = S::as_mut_simd_f32s(&mut ripe).0;
+            let ended = S::as_mut_simd_f32s(&mut ended).0;
+            let (led, broken) = (S::as_simd_f32s(&led).0, S::as_simd_f32s(&self.break_off).0);
+            let before = simd.splat_f32s(filler);
+            let mut least = never;
+            for (index, block) in self.blocks.iter().enumerate() {
+                let last = block.stays.len() - 1;
+                // What a part is entered from is that of the frame before.
+                for part in (0..=last).rev() {
+                    let ages = &mut ages[block.first + part];
+                    let memory = ages.of(memory, each);
+                    for lane in 0..each {
+                        let (at, word) = ((block.first + part) * each + lane, index * each + lane);
+                        entered[at] = if part == 0 {
+                            simd.min_f32s(simd.add_f32s(before, entry[word]), led[word])
+                        } else {
+                            ripe[at - each]
+                        };
+                        let memory = &mut memory[lane..];
+                        (within[at], ripe[at]) =
+                            ages.forwards(simd, memory, each, entered[at], bound[at]);
+                        least = simd.min_f32s(least, simd.add_f32s(within[at], broken[word]));
+                        if part == last {
+                            ended[word] = ripe[at];
+                            least = simd.min_f32s(least, ripe[at]);
+                        }
+                    }
+                    ages.tick(memory, each, never);
+                }
+            }
+            filler = filler.min(out) + self.off;
+            out = simd.reduce_min_f32s(least);
         }
     }
 
     /// Adds what follows to what [`Self::forwards`] gave.
     #[inline(always)]
-    fn backwards(&self, tables: &mut Tables) {
-        let n = self.entry.len();
+    fn backwards<S: Simd>(
+        &self,
+        simd: S,
+        ages: &mut [Ages],
+        memory: &mut [f32],
+        tables: &mut Tables,
+    ) {
+        let (n, words) = (ages.len() * LANES, self.entry.len());
+        let each = LANES / S::F32_LANES;
+        let never = simd.splat_f32s(f32::INFINITY);
         let Tables {
             bounds,
-            sums,
             entered,
             within,
             rest,
-            ripe,
             ..
         } = tables;
-        let rest = room(rest, n * if self.tell_rest { self.frames } else { 1 });
-        let ripe = room(ripe, n * (self.frames + 1));
-        ripe[n * self.frames..][..n].copy_from_slice(&self.ending);
-        let mut now = vec![0.0_f32; n];
-        let mut broken = self.break_off.clone();
-        if self.inside {
-            for cost in broken.iter_mut().filter(|cost| cost.is_finite()) {
-                *cost = 0.0;
-            }
-        }
-        let mut filler = 0.0_f32;
+        let rest = room(rest, n * self.frames);
+        let memory = S::as_mut_simd_f32s(memory).0;
+        let mut now = vec![f32::INFINITY; n];
+        let (mut begun, mut next) = (vec![f32::INFINITY; words], vec![f32::INFINITY; words]);
+        let end = if self.inside {
+            &freed(&self.break_off)
+        } else {
+            &self.break_off
+        };
+        let (mut filler, mut leave) = (0.0_f32, 0.0_f32);
         for t in (0..self.frames).rev() {
-            let leave = self.off + filler;
-            let rows = t * n..(t + 1) * n;
-            let bound = &bounds[rows.clone()];
-            let (earlier, later) = ripe.split_at_mut((t + 1) * n);
-            let after = broken.iter().zip(&*later);
-            let rest = &mut rest[if self.tell_rest { t * n } else { 0 }..][..n];
-            for (rest, (broken, ripe)) in rest.iter_mut().zip(after) {
-                *rest = if ripe < broken { *ripe } else { *broken };
-            }
-            for (cost, rest) in within[rows.clone()].iter_mut().zip(&*rest) {
-                *cost += rest;
-            }
-            for ((cost, bound), broken) in now.iter_mut().zip(bound).zip(&broken) {
-                *cost = bound + broken;
-            }
-            for (span, shortest) in self.spans() {
-                if t + shortest > self.frames {
-                    continue;
-                }
-                let ripe = &later[(shortest - 1) * n..][span.clone()];
-                let sums = if shortest == 1 { &*bounds } else { &*sums };
-                let sums = &sums[t * n..][span.clone()];
-                for ((cost, ripe), sum) in now[span].iter_mut().zip(ripe).zip(sums) {
-                    let complete = sum + ripe;
-                    *cost = if complete < *cost { complete } else { *cost };
+            let last_frame = t + 1 == self.frames;
+            if !last_frame {
+                next.fill(f32::INFINITY);
+                for run in &self.edges {
+                    keep_least(
+                        &mut next[run.from..][..run.len],
+                        &begun[run.to..][..run.len],
+                    );
                 }
             }
-            for (cost, after) in entered[rows.clone()].iter_mut().zip(&now) {
-                *cost += after;
+            let broken = S::as_simd_f32s(if last_frame { end } else { &self.break_off }).0;
+            let bound = S::as_simd_f32s(&bounds[t * n..][..n]).0;
+            let entered = S::as_mut_simd_f32s(&mut entered[t * n..][..n]).0;
+            let within = S::as_mut_simd_f32s(&mut within[t * n..][..n]).0;
+            let rest = S::as_mut_simd_f32s(&mut rest[t * n..][..n]).0;
+            let now = S::as_mut_simd_f32s(&mut now).0;
+            let begun = S::as_mut_simd_f32s(&mut begun).0;
+            let (next, entry) = (S::as_simd_f32s(&next).0, S::as_simd_f32s(&self.entry).0);
+            let after = simd.splat_f32s(leave);
+            let mut least = never;
+            for (index, block) in self.blocks.iter().enumerate() {
+                let last = block.stays.len() - 1;
+                // What a part is left for is that of the frame after.
+                for part in 0..=last {
+                    let ages = &mut ages[block.first + part];
+                    let memory = ages.of(memory, each);
+                    for lane in 0..each {
+                        let (at, word) = ((block.first + part) * each + lane, index * each + lane);
+                        let broken = simd.add_f32s(after, broken[word]);
+                        let leave = if part == last {
+                            simd.min_f32s(after, next[word])
+                        } else {
+                            now[at + each]
+                        };
+                        let leave = (simd.min_f32s(leave, broken), broken);
+                        let memory = &mut memory[lane..];
+                        (rest[at], now[at]) = ages.backwards(simd, memory, each, leave, bound[at]);
+                        within[at] = simd.add_f32s(within[at], rest[at]);
+                        entered[at] = simd.add_f32s(entered[at], now[at]);
+                        if part == 0 {
+                            begun[word] = now[at];
+                            least = simd.min_f32s(least, simd.add_f32s(now[at], entry[word]));
+                        }
+                    }
+                    ages.tick(memory, each, never);
+                }
             }
-            filler = leave.min(least_sum(&now, &self.entry));
-            let here = &mut earlier[t * n..];
-            let states = here.iter_mut().zip(&*later).zip(&self.ending);
-            for ((cost, (bound, broken)), price) in states
-                .zip(bound.iter().zip(&mut broken))
-                .zip(&self.break_off)
-            {
-                let ((here, later), ending) = cost;
-                let (stay, go) = (*broken + bound, leave + price);
-                *broken = if go < stay { go } else { stay };
-                let (stay, go) = (bound + later, leave + ending);
-                *here = if go < stay { go } else { stay };
-            }
-            for run in &self.edges {
-                keep_least(&mut here[run.from..][..run.len], &now[run.to..][..run.len]);
-            }
+            leave = self.off + filler;
+            filler = leave.min(simd.reduce_min_f32s(least));
         }
     }
 }

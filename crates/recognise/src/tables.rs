@@ -1,27 +1,27 @@
 //! What the relaxation is computed in, and what it says.
 
-use crate::prune::at_most;
+use crate::{
+    parts::{LANES, Parts},
+    prune::at_most,
+};
+use pulp::{Arch, Simd, WithSimd};
 use std::ops::Range;
 
 /// What the relaxation is computed in, kept from one to the next: fresh memory costs more than the
-/// sums. All but `spare` are `[frame][state]`.
+/// sums. All but `spare` are `[frame][row of states][lane]`.
 #[derive(Default)]
 pub struct Tables {
     states: usize,
     frames: usize,
     /// Least cost of a state in a frame.
     pub(crate) bounds: Vec<f32>,
-    /// Sum of the bounds of the shortest stay in a state that begins there.
-    pub(crate) sums: Vec<f32>,
     /// Least cost of an explanation that enters the state at that frame.
     pub(crate) entered: Vec<f32>,
     /// Least cost of an explanation that is in the state at that frame.
     pub(crate) within: Vec<f32>,
     /// Least cost of the frames after, when in the state at that frame.
     pub(crate) rest: Vec<f32>,
-    /// From the boundary before a frame, in a state that may be left.
-    pub(crate) ripe: Vec<f32>,
-    pub(crate) spare: Vec<f32>,
+    spare: Vec<f32>,
 }
 
 /// So many numbers of a table, whatever they are; the table never shrinks.
@@ -32,74 +32,120 @@ pub(crate) fn room(table: &mut Vec<f32>, len: usize) -> &mut [f32] {
     &mut table[..len]
 }
 
-/// States whose bounds are laid out together.
-const BLOCK: usize = 16;
-
 impl Tables {
-    /// Lays out the bounds of `states` states over `frames` frames; `row` writes those of one. Other
+    /// Lays out the bounds of all states over `frames` frames; `row` writes those of a part of a word. Other
     /// tables are as they were.
     pub fn lay_out(
         &mut self,
-        states: usize,
+        parts: &Parts,
         frames: usize,
-        mut row: impl FnMut(usize, &mut [f32]),
+        mut row: impl FnMut(usize, usize, &mut [f32]),
     ) {
-        (self.states, self.frames) = (states, frames);
-        let bounds = room(&mut self.bounds, states * frames);
-        let spare = room(&mut self.spare, BLOCK * frames);
-        for first in (0..states).step_by(BLOCK) {
-            let block = BLOCK.min(states - first);
-            let rows = spare.chunks_exact_mut(frames).take(block);
-            for (state, out) in rows.enumerate() {
-                row(first + state, out);
-            }
-            for t in 0..frames {
-                let out = &mut bounds[t * states + first..][..block];
-                for (out, row) in out.iter_mut().zip(spare.chunks_exact(frames)) {
-                    *out = row[t];
+        (self.states, self.frames) = (parts.rows * LANES, frames);
+        let bounds = room(&mut self.bounds, self.states * frames);
+        let spare = room(&mut self.spare, LANES * frames);
+        for (block, words) in parts.blocks.iter().zip(parts.words.chunks_exact(LANES)) {
+            for part in 0..block.stays.len() {
+                for (word, out) in words.iter().zip(spare.chunks_exact_mut(frames)) {
+                    match word {
+                        Some(word) => row(*word, part, out),
+                        None => out.fill(f32::INFINITY),
+                    }
+                }
+                let first = (block.first + part) * LANES;
+                let rows: [&[f32]; LANES] =
+                    std::array::from_fn(|lane| &spare[lane * frames..][..frames]);
+                for t in 0..frames {
+                    let out = &mut bounds[t * self.states + first..][..LANES];
+                    for lane in 0..LANES {
+                        out[lane] = rows[lane][t];
+                    }
                 }
             }
         }
     }
 
-    /// Per state, the least cost of an explanation with it.
-    pub fn least(&self) -> Vec<f32> {
-        let mut least = vec![f32::INFINITY; self.states];
+    /// Per word, the least cost of an explanation with it.
+    pub fn least(&self, parts: &Parts) -> Vec<f32> {
+        if parts.len() == 0 {
+            return Vec::new();
+        }
+        let mut least = vec![f32::INFINITY; parts.words.len()];
         for row in self.entered.chunks_exact(self.states).take(self.frames) {
-            keep_least(&mut least, row);
+            for (block, least) in parts.blocks.iter().zip(least.chunks_exact_mut(LANES)) {
+                keep_least(least, &row[block.first * LANES..][..LANES]);
+            }
         }
-        least
+        (0..parts.len()).map(|word| least[parts.at(word)]).collect()
     }
 
-    /// Per state, the frames from the first at which it may be entered to the last that it may
+    /// Per word, the frames from the first at which it may be entered to the last that it may
     /// hold in an explanation that costs at most `most`; `None` when there are no such frames.
-    pub fn windows(&self, most: f32) -> Vec<Option<Range<usize>>> {
-        let most = at_most(most);
-        let never = u32::MAX;
-        let (mut first, mut last) = (vec![never; self.states], vec![0_u32; self.states]);
-        let entered = self.entered.chunks_exact(self.states).take(self.frames);
-        let within = self.within.chunks_exact(self.states);
-        for (t, (entered, within)) in (0_u32..).zip(entered.zip(within)) {
-            for (first, entered) in first.iter_mut().zip(entered) {
-                let here = if *entered <= most { t } else { never };
-                *first = here.min(*first);
-            }
-            for (last, within) in last.iter_mut().zip(within) {
-                *last = if *within <= most { t + 1 } else { *last };
-            }
+    pub fn windows(&self, parts: &Parts, most: f32) -> Vec<Option<Range<usize>>> {
+        if parts.len() == 0 {
+            return Vec::new();
         }
-        let windows = first.into_iter().zip(last);
-        windows
-            .map(|(first, last)| {
-                let end = last.max(first.saturating_add(1));
-                (first != never).then_some(first as usize..end as usize)
-            })
-            .collect()
+        let most = at_most(most);
+        let mut first = vec![f32::INFINITY; parts.words.len()];
+        let mut last = vec![0.0; self.states];
+        Arch::new().dispatch(Reach {
+            tables: self,
+            parts,
+            most,
+            first: &mut first,
+            last: &mut last,
+        });
+        let window = |word: usize| {
+            let first = first[parts.at(word)];
+            let (block, lane) = parts.place(word);
+            let rows = block.first..block.first + block.stays.len();
+            let last = rows.map(|row| last[row * LANES + lane]);
+            let end = last.fold(first + 1.0, f32::max);
+            (first < f32::INFINITY).then_some(first as usize..end as usize)
+        };
+        (0..parts.len()).map(window).collect()
     }
 
-    /// Per state, the least cost of the frames after `t` when in it then; only where it was to be told.
+    /// Per state, the least cost of the frames after `t` when in it then.
     pub fn rest(&self, t: usize) -> &[f32] {
         &self.rest[t * self.states..][..self.states]
+    }
+}
+
+/// Finds the first frame at which a word may be entered, and per state one past the last that it may hold.
+struct Reach<'a> {
+    tables: &'a Tables,
+    parts: &'a Parts,
+    most: f32,
+    first: &'a mut [f32],
+    last: &'a mut [f32],
+}
+
+impl WithSimd for Reach<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) {
+        let (states, each) = (self.tables.states, LANES / S::F32_LANES);
+        let most = simd.splat_f32s(self.most);
+        let first = S::as_mut_simd_f32s(self.first).0;
+        let last = S::as_mut_simd_f32s(self.last).0;
+        for t in 0..self.tables.frames {
+            let row = t * states..(t + 1) * states;
+            let entered = S::as_simd_f32s(&self.tables.entered[row.clone()]).0;
+            let within = S::as_simd_f32s(&self.tables.within[row]).0;
+            let (here, after) = (simd.splat_f32s(t as f32), simd.splat_f32s((t + 1) as f32));
+            for (block, first) in self.parts.blocks.iter().zip(first.chunks_exact_mut(each)) {
+                for (first, entered) in first.iter_mut().zip(&entered[block.first * each..]) {
+                    let may = simd.less_than_or_equal_f32s(*entered, most);
+                    *first = simd.select_f32s(may, simd.min_f32s(*first, here), *first);
+                }
+            }
+            for (last, within) in last.iter_mut().zip(within) {
+                let may = simd.less_than_or_equal_f32s(*within, most);
+                *last = simd.select_f32s(may, after, *last);
+            }
+        }
     }
 }
 
