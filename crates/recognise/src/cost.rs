@@ -27,6 +27,14 @@ pub(crate) struct Spot {
     yy: f32,
 }
 
+impl Spot {
+    /// Each number in all lanes.
+    #[inline(always)]
+    pub(crate) fn splat<S: Simd>(&self, simd: S) -> [S::f32s; 5] {
+        [self.x, self.y, self.xx, self.xy, self.yy].map(|number| simd.splat_f32s(number))
+    }
+}
+
 impl Path {
     /// Adds a frame: `across` metres off the way cost `weight`, and so do `across + slack` along it,
     /// `slack` being how far one gets in the time that people differ by.
@@ -272,4 +280,17 @@ pub(crate) fn off(at: (f32, f32), spot: Spot, cap: f32) -> f32 {
     let (dx, dy) = (at.0 - spot.x, at.1 - spot.y);
     let cost = (spot.xx * dx + spot.xy * dy) * dx + spot.yy * dy * dy;
     if cost < cap { cost } else { cap }
+}
+
+/// [`off`] for as many query frames as a register holds, without a cap.
+#[inline(always)]
+pub(crate) fn off_frames<S: Simd>(
+    simd: S,
+    (x, y): (S::f32s, S::f32s),
+    [at_x, at_y, xx, xy, yy]: [S::f32s; 5],
+) -> S::f32s {
+    let (dx, dy) = (simd.sub_f32s(x, at_x), simd.sub_f32s(y, at_y));
+    let across = simd.mul_add_f32s(xx, dx, simd.mul_f32s(xy, dy));
+    let along = simd.mul_f32s(simd.mul_f32s(yy, dy), dy);
+    simd.mul_add_f32s(across, dx, along)
 }

@@ -1,6 +1,6 @@
 //! The least that someone, or the ball, costs over some reference frames.
 
-use crate::cost::{Costs, Path, Seen, Spot, off};
+use crate::cost::{Costs, Path, Seen, Spot, off, off_frames};
 use pulp::{Arch, Simd, WithSimd};
 use std::{ops::Range, rc::Rc};
 
@@ -109,8 +109,8 @@ impl<'a> Bodies<'a> {
     }
 }
 
-/// Query frames taken together, so that they stay in registers from one spot to the next.
-const BLOCK: usize = 32;
+/// Registers of query frames taken together from one spot to the next.
+const TOGETHER: usize = 2;
 
 /// One call of [`Bodies::least`].
 struct Least<'a> {
@@ -124,7 +124,7 @@ impl WithSimd for Least<'_> {
     type Output = ();
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) {
+    fn with_simd<S: Simd>(self, simd: S) {
         let Self {
             body,
             rows,
@@ -133,22 +133,28 @@ impl WithSimd for Least<'_> {
         } = self;
         let spots = body.spots.over(rows.clone());
         let (x, y) = (&body.seen.x[frames.clone()], &body.seen.y[frames.clone()]);
-        let n = frames.len();
+        let (n, block) = (frames.len(), TOGETHER * S::F32_LANES);
         // The last block may begin within the one before.
-        let blocks = (0..n / BLOCK).map(|block| block * BLOCK);
-        let last = (n % BLOCK > 0 && n > BLOCK).then(|| n - BLOCK);
+        let blocks = (0..n / block).map(|at| at * block);
+        let last = (n % block > 0 && n > block).then(|| n - block);
         for from in blocks.chain(last) {
-            let (x, y) = (&x[from..][..BLOCK], &y[from..][..BLOCK]);
-            let mut least = [body.cap; BLOCK];
+            let registers = |row: &[f32]| -> [S::f32s; TOGETHER] {
+                let row = S::as_simd_f32s(&row[from..][..block]).0;
+                std::array::from_fn(|i| row[i])
+            };
+            let (x, y) = (registers(x), registers(y));
+            let mut least = [simd.splat_f32s(body.cap); TOGETHER];
             for spot in spots {
-                for t in 0..BLOCK {
-                    // Comparing with NaN is false and leaves the cap.
-                    least[t] = off((x[t], y[t]), *spot, least[t]);
+                let spot = spot.splat(simd);
+                for i in 0..TOGETHER {
+                    let cost = off_frames(simd, (x[i], y[i]), spot);
+                    least[i] = simd.min_f32s(cost, least[i]);
                 }
             }
-            out[from..][..BLOCK].copy_from_slice(&least);
+            let out = S::as_mut_simd_f32s(&mut out[from..][..block]).0;
+            out.copy_from_slice(&least);
         }
-        if n < BLOCK {
+        if n < block {
             out.fill(body.cap);
             for spot in spots {
                 for ((least, x), y) in out.iter_mut().zip(x).zip(y) {

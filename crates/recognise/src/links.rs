@@ -23,44 +23,69 @@ pub fn alone(kind: Kind, params: &ValidParams, inside: bool) -> Prices {
 /// Leaves out words that cannot matter because of what is left to lead to them and to follow, again and
 /// again; `prices` are those of each alone, `edges` say what may follow what.
 pub fn led_to(found: Survivors, prices: &[Prices], edges: &[(usize, usize)]) -> Survivors {
-    let mut left = vec![true; found.keys.len()];
-    settle(
-        &mut left,
+    let all: Vec<usize> = (0..found.keys.len()).collect();
+    let mut state = State::of(prices);
+    state.settle(
+        &all,
         prices,
         edges,
         |to| prices[to].entry,
         |word, prices| found.gains[word].matters(prices),
     );
     Survivors {
-        keys: keep(&found.keys, &left),
-        gains: keep(&found.gains, &left),
+        keys: keep(&found.keys, &state.left),
+        gains: keep(&found.gains, &state.left),
         looked: found.looked,
     }
 }
 
-/// Marks off what cannot matter because of what is left to lead to it and to follow, until nothing more
-/// falls: `prices` are those of each alone, `saved` what being led to saves one at most.
-fn settle(
-    left: &mut [bool],
-    prices: &[Prices],
-    edges: &[(usize, usize)],
-    saved: impl Fn(usize) -> f32,
-    matters: impl Fn(usize, &Prices) -> bool,
-) {
-    let mut falls = true;
-    while falls {
-        let mut now = prices.to_vec();
-        for (from, to) in edges {
-            if left[*from] && left[*to] {
-                now[*to].follows = true;
-                now[*from].saved = now[*from].saved.max(saved(*to));
-            }
+/// What is left, and what it pays.
+struct State {
+    left: Vec<bool>,
+    now: Vec<Prices>,
+}
+
+impl State {
+    fn of(prices: &[Prices]) -> Self {
+        Self {
+            left: vec![false; prices.len()],
+            now: prices.to_vec(),
         }
-        falls = false;
-        for (one, prices) in now.iter().enumerate() {
-            if left[one] && !matters(one, prices) {
-                left[one] = false;
-                falls = true;
+    }
+
+    /// Marks those of `live` that are left when what cannot matter falls, because of what is left to lead to
+    /// it and to follow, until nothing more does: `prices` are those of each alone, `saved` what being led to
+    /// saves one at most.
+    fn settle(
+        &mut self,
+        live: &[usize],
+        prices: &[Prices],
+        edges: &[(usize, usize)],
+        saved: impl Fn(usize) -> f32,
+        matters: impl Fn(usize, &Prices) -> bool,
+    ) {
+        let Self { left, now } = self;
+        left.fill(false);
+        for one in live {
+            left[*one] = true;
+        }
+        let mut falls = true;
+        while falls {
+            for one in live {
+                now[*one] = prices[*one];
+            }
+            for (from, to) in edges {
+                if left[*from] && left[*to] {
+                    now[*to].follows = true;
+                    now[*from].saved = now[*from].saved.max(saved(*to));
+                }
+            }
+            falls = false;
+            for one in live {
+                if left[*one] && !matters(*one, &now[*one]) {
+                    left[*one] = false;
+                    falls = true;
+                }
             }
         }
     }
@@ -81,6 +106,7 @@ pub struct Links {
     entry: Vec<f64>,
     /// From and to, where everyone keeps their role.
     kept: Vec<(usize, usize)>,
+    state: State,
 }
 
 impl Links {
@@ -110,6 +136,7 @@ impl Links {
             prices[link.from].saved = prices[link.from].saved.max(most);
         }
         Self {
+            state: State::of(&prices),
             prices,
             entry,
             kept,
@@ -120,28 +147,25 @@ impl Links {
     /// under these; `gain` is the most that one's words can gain with them, and `roster` what these
     /// pay at least and at most for roles that the roster does not give.
     pub fn left(
-        &self,
+        &mut self,
         live: &[usize],
         gain: impl Fn(usize) -> Gain,
         roster: Range<f64>,
     ) -> Vec<usize> {
-        let mut left = vec![false; self.prices.len()];
-        for template in live {
-            left[*template] = true;
-        }
-        let saved = |to: usize| (self.entry[to] + roster.end) as f32;
-        settle(
-            &mut left,
+        let entry = &self.entry;
+        self.state.settle(
+            live,
             &self.prices,
             &self.kept,
-            saved,
+            |to| (entry[to] + roster.end) as f32,
             |template, prices| {
                 gain(template).matters(&Prices {
-                    entry: (self.entry[template] + roster.start) as f32,
+                    entry: (entry[template] + roster.start) as f32,
                     ..*prices
                 })
             },
         );
-        live.iter().copied().filter(|t| left[*t]).collect()
+        let left = |template: &usize| self.state.left[*template];
+        live.iter().copied().filter(left).collect()
     }
 }

@@ -227,7 +227,13 @@ impl Tree<'_> {
     }
 
     /// Which of these templates could matter under assignments that begin alike.
-    fn left(&self, role: usize, lane: usize, range: Range<usize>, live: &[usize]) -> Vec<usize> {
+    fn left(
+        &mut self,
+        role: usize,
+        lane: usize,
+        range: Range<usize>,
+        live: &[usize],
+    ) -> Vec<usize> {
         let off = &self.words.off_roster[range];
         let price = |off: bool| {
             if off {
@@ -237,7 +243,8 @@ impl Tree<'_> {
             }
         };
         let roster = price(off.iter().all(|off| *off))..price(off.contains(&true));
-        let gain = |template: usize| self.gains[role][template][lane];
+        let gains = &self.gains[role];
+        let gain = |template: usize| gains[template][lane];
         self.links.left(live, gain, roster)
     }
 }
