@@ -56,7 +56,10 @@ fn story(session: &Session, truth: &Truth) -> BallStory {
         events.push(event(kind, h.time_s, h.from));
     }
     for d in &truth.dribbles {
-        let kind = EventKind::DribbleStart { player: d.player };
+        let kind = EventKind::DribbleStart {
+            player: d.player,
+            sd_s: 0.0,
+        };
         events.push(event(kind, d.time_s, d.player));
     }
     for s in &truth.screens {

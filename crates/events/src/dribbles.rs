@@ -17,6 +17,8 @@ use setdrift_court::End;
 const TWO_STEPS: f64 = 1.3;
 /// Speed at which a holder is under way, m/s: above pivoting and sensor noise.
 const UNDER_WAY: f64 = 1.1;
+/// About so far off is a start told by the speed alone, seconds.
+const ROUGH_S: f64 = 0.3;
 /// A drive comes this much nearer to the ring, metres.
 const DRIVE_M: f64 = 2.5;
 
@@ -27,14 +29,14 @@ pub(crate) fn dribbles(m: &Motion, links: &[(Touch, After)], story: &mut BallSto
         let from = touch.from.ceil().max(0.0) as usize;
         let to = (touch.to.floor() as usize).min(s.frames() - 1);
         for (under_way, stop) in strides(m, touch.player, from, to) {
-            let began = set_out(
+            let (began, sd_s) = set_out(
                 m,
                 &responses,
                 touch.player,
                 touch.from.max(0.0),
                 (under_way, stop),
             )
-            .unwrap_or_else(|| began(m, under_way, from) as f64);
+            .unwrap_or_else(|| (began(m, under_way, from) as f64, ROUGH_S));
             let began = began.min(stop as f64);
             let start = began.round() as usize;
             let (Some(a), Some(b)) = (
@@ -47,6 +49,7 @@ pub(crate) fn dribbles(m: &Motion, links: &[(Touch, After)], story: &mut BallSto
             story.events.push(Event {
                 kind: EventKind::DribbleStart {
                     player: touch.player,
+                    sd_s,
                 },
                 time_s: seconds(s, began),
                 place: place(m, touch.player, began),

@@ -73,6 +73,8 @@ pub enum EventKind {
     DribbleStart {
         /// Who.
         player: PlayerIx,
+        /// Standard deviation of the moment, seconds; 0 where it is known otherwise than from tracks.
+        sd_s: f64,
     },
     /// The dribble ends with the ball in the hands.
     PickUp {

@@ -58,7 +58,7 @@ const LOOKS: f64 = 12.0;
 
 /// The frame at which a player set out with the ball who is under way at a frame, has had the ball
 /// since `since` and moves until `stop`: the middle of what the samples leave possible, and no sooner
-/// than he has the ball. `None` where too little of him was seen.
+/// than he has the ball; and its standard deviation, seconds. `None` where too little of him was seen.
 ///
 /// Costs moments × responses × samples, about 50 × 6 × 3 s of frames.
 pub(crate) fn set_out(
@@ -67,7 +67,7 @@ pub(crate) fn set_out(
     player: usize,
     since: f64,
     (under_way, stop): (usize, usize),
-) -> Option<f64> {
+) -> Option<(f64, f64)> {
     let s = m.session;
     let rate = s.rate_hz;
     let about = under_way as f64;
@@ -92,18 +92,19 @@ pub(crate) fn set_out(
     };
     let toward = (way[0] / far, way[1] / far);
     let heights = Heights::new(m, since, (first, last), about);
-    let at = middle(&samples, toward, &noise, responses, &heights)?;
-    Some((about + at * rate).max(since))
+    let (at, sd_s) = middle(&samples, toward, &noise, responses, &heights)?;
+    Some(((about + at * rate).max(since), sd_s))
 }
 
-/// The middle of the moments that samples leave possible, seconds from where he is under way.
+/// The middle of the moments that samples leave possible, seconds from where he is under way, and their
+/// standard deviation about it.
 fn middle(
     samples: &[(f64, [f64; 2])],
     toward: (f64, f64),
     noise: &Noise,
     responses: &Responses,
     heights: &Heights,
-) -> Option<f64> {
+) -> Option<(f64, f64)> {
     let begin = samples.first()?.0;
     if samples.len() < LEAST {
         return None;
@@ -150,13 +151,12 @@ fn middle(
     tried.sort_by(|a, b| a.0.total_cmp(&b.0));
     let total: f64 = tried.iter().map(|t| (t.1 - peak).exp()).sum();
     let mut sum = 0.0;
-    tried
-        .iter()
-        .find(|t| {
-            sum += (t.1 - peak).exp();
-            sum >= 0.5 * total
-        })
-        .map(|t| t.0)
+    let at = tried.iter().find(|t| {
+        sum += (t.1 - peak).exp();
+        sum >= 0.5 * total
+    })?;
+    let square = |t: &(f64, f64)| (t.1 - peak).exp() * (t.0 - at.0).powi(2);
+    Some((at.0, (tried.iter().map(square).sum::<f64>() / total).sqrt()))
 }
 
 /// How bodies answer an effort of 1 m/s².
@@ -304,10 +304,31 @@ mod tests {
         let errors = [(-0.4, 2.5), (-0.2, 4.5), (0.1, 4.5), (-0.7, 1.5)].map(|(start, effort)| {
             let samples = runner(start, effort);
             let found = middle(&samples, (-0.6, 0.8), &NOISE, &Responses::new(), &none);
-            found.unwrap() - start
+            found.unwrap().0 - start
         });
         assert!(errors.iter().all(|e| e.abs() < 0.2), "{errors:?}");
         assert!(errors.iter().sum::<f64>().abs() < 0.2, "{errors:?}");
+    }
+
+    #[test]
+    fn the_noisier_the_track_the_less_sure() {
+        let none = Heights { sums: Vec::new() };
+        let sd = |white: f64| {
+            let noise = Noise { white, ..NOISE };
+            let found = middle(
+                &runner(-0.2, 3.0),
+                (-0.6, 0.8),
+                &noise,
+                &Responses::new(),
+                &none,
+            );
+            found.unwrap().1
+        };
+        let (clear, poor) = (sd(0.02), sd(0.35));
+        assert!(
+            clear > 0.05 && poor > 1.15 * clear && poor < 0.4,
+            "{clear} {poor}"
+        );
     }
 
     /// Who dribbles only a while after he has set out is told when the ball leaves his hands.
@@ -334,6 +355,7 @@ mod tests {
                 heights,
             )
             .unwrap()
+            .0
         };
         assert!(tell(&Heights { sums }) > -0.25);
         assert!(tell(&Heights { sums: Vec::new() }) < -0.25);

@@ -163,7 +163,7 @@ pub fn event(kind: &EventKind) -> EventWords {
             other: Some(to),
             ..one("hand-off", Some(from))
         },
-        EventKind::DribbleStart { player } => one("dribble", Some(player)),
+        EventKind::DribbleStart { player, .. } => one("dribble", Some(player)),
         EventKind::PickUp { player } => one("pick-up", Some(player)),
         EventKind::Shot { player, .. } => one("shot", Some(player)),
         EventKind::Rebound { player } => one("rebound", Some(player)),

@@ -4,7 +4,7 @@ use crate::align::{declared, left_at, reached_at};
 use crate::going::{Going, Question, going};
 use crate::habits::{Answer, Weighed};
 use crate::model::{CueCheck, Place, When};
-use crate::moments::{Moment, cue_moment};
+use crate::moments::{Moment, cue_moment, dribble_start};
 use crate::onset::Onset;
 use crate::params::Params;
 use crate::scene::Scene;
@@ -26,8 +26,8 @@ const UNDER_WAY_S: f64 = 1.0;
 const TOLD: f64 = 0.5;
 /// Less than this is not worth a figure, metres: half a foot.
 const SETS_OUT_M: f64 = 0.15;
-/// About this much a start without a cue may lie from the moment the warping path gives, seconds.
-const UNCUED_S: f64 = 0.5;
+/// Standard deviation of a start about the moment the warping path gives, seconds.
+const PATH_S: f64 = 0.25;
 
 /// A check before the session's other checks have been heard.
 pub struct Heard {
@@ -278,34 +278,37 @@ fn start_of(
         ),
         ActionKind::Hold => Start::Unknown("holding has no start".to_owned()),
         ActionKind::Dribble { .. } => {
-            let first = ball(
-                &|k, t| {
-                    matches!(k, EventKind::DribbleStart { player: p } if *p == player).then_some(t)
-                },
-                "dribble",
-            );
-            match first {
-                Start::Unknown(_) => moving(scene, si, step, action, cue_s, about),
-                seen => seen,
+            match dribble_start(scene, action.role, about, Some((si, step, action))) {
+                Some(m) => Start::At(m, None),
+                None => moving(scene, si, step, action, cue_s, &by_the_path(about)),
             }
         }
         ActionKind::Cut { .. }
         | ActionKind::Screen { .. }
         | ActionKind::Leave { .. }
-        | ActionKind::Post { .. } => moving(scene, si, step, action, cue_s, about),
+        | ActionKind::Post { .. } => moving(scene, si, step, action, cue_s, &by_the_path(about)),
     }
 }
 
-/// The start of a movement.
+/// When the warping path says that something began.
+pub fn by_the_path(time_s: f64) -> Moment {
+    Moment {
+        time_s,
+        sd_s: PATH_S,
+    }
+}
+
+/// The start of a movement that is to begin at a cue, or without one `about` a moment.
 pub fn moving(
     scene: &Scene<'_>,
     si: usize,
     step: &StepRun,
     action: &Action,
     cue_s: Option<f64>,
-    about: f64,
+    about: &Moment,
 ) -> Start {
     let p = scene.params;
+    let (about, within) = (about.time_s, 2.0 * about.sd_s);
     let Some(way) = declared(&scene.node(step).motion, action) else {
         return Start::Unknown("the declared motion does not hold this action".to_owned());
     };
@@ -358,7 +361,7 @@ pub fn moving(
         ends: (way.from, way.to),
         expected: match cue_s {
             Some(at) => expected(p, cue_s, (at + window.0, at + window.1)),
-            None => expected(p, None, (about - UNCUED_S, about + UNCUED_S)),
+            None => expected(p, None, (about - within, about + within)),
         },
         jab_share: if back_cut {
             p.prior.jab_share.0

@@ -1,13 +1,14 @@
 //! When a cue came: from ball events, or from another player's motion.
 
 use crate::align::left_at;
-use crate::cues::{Start, moving};
+use crate::cues::{Start, by_the_path, moving};
 use crate::scene::Scene;
 use crate::words;
 use setdrift_court::AttackPoint;
 use setdrift_events::model::EventKind;
 use setdrift_events::{LOOKS_BACK_S, stand};
-use setdrift_playbook::graph::{ActionKind, CueEvent, RoleIx};
+use setdrift_playbook::graph::{Action, ActionKind, CueEvent, RoleIx};
+use setdrift_recognise::model::StepRun;
 
 /// A moment with its uncertainty.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,9 +70,15 @@ pub fn cue_moment(
             })
             .or_else(|| control(scene, player, expected)),
         ),
-        CueEvent::Dribbles => of_ball(nearest(&|k, t| {
-            matches!(k, EventKind::DribbleStart { player: p } if *p == player).then_some(t)
-        })),
+        CueEvent::Dribbles => {
+            let declared = scene
+                .actions()
+                .filter(|(i, _, a)| *i <= step && a.role == role)
+                .filter(|(_, _, a)| matches!(a.kind, ActionKind::Dribble { .. }))
+                .last();
+            let began = dribble_start(scene, role, expected, declared);
+            began.map_or_else(|| of_ball(None), Ok)
+        }
         CueEvent::HandsOff => of_ball(nearest(&|k, t| {
             matches!(k, EventKind::HandOff { from, .. } if *from == player).then_some(t)
         })),
@@ -121,6 +128,47 @@ fn control(scene: &Scene<'_>, player: usize, expected: f64) -> Option<f64> {
         .map(|s| s.from_s)
         .filter(|t| (t - expected).abs() <= scene.params.event_reach_s)
         .min_by(|a, b| (a - expected).abs().total_cmp(&(b - expected).abs()))
+}
+
+/// When a role's dribble nearest to a time began: as its event has it, where that is sure, else as the
+/// movement declared for it does, looked for about there. A ball on the floor is hard to see in tracks,
+/// and who walks with it sets out by turning the declared way.
+pub fn dribble_start(
+    scene: &Scene<'_>,
+    role: RoleIx,
+    expected: f64,
+    declared: Option<(usize, &StepRun, &Action)>,
+) -> Option<Moment> {
+    let player = scene.player(role)?;
+    let sure = scene.event_sd(role);
+    let of = |e: &EventKind| match e {
+        EventKind::DribbleStart { player: p, sd_s } if *p == player => Some(*sd_s),
+        _ => None,
+    };
+    let seen = scene
+        .nearest_event(expected, |k, t| of(k).map(|_| t))
+        .map(|(e, time_s)| Moment {
+            time_s,
+            sd_s: of(&e.kind).unwrap_or(0.0).max(sure),
+        });
+    if seen.as_ref().is_some_and(|m| m.sd_s <= sure) {
+        return seen;
+    }
+    let by_way = declared.and_then(|(si, run, action)| {
+        let about = seen.clone().unwrap_or_else(|| by_the_path(expected));
+        match moving(scene, si, run, action, None, &about) {
+            Start::At(m, _) if m.sd_s <= scene.params.worst_sd_s => Some(m),
+            Start::At(..) | Start::Never(_) | Start::Unknown(_) => None,
+        }
+    });
+    // Who goes the declared way with the ball in his hands has dribbled.
+    let has_ball = |t: f64| {
+        let mut spells = scene.story.spells.iter().filter(|s| s.player == player);
+        spells.any(|s| (s.from_s..=s.to_s).contains(&t))
+    };
+    by_way
+        .filter(|m| seen.is_some() || has_ball(m.time_s))
+        .or(seen)
 }
 
 /// When a player first comes within reach of a place about a time, on a track smoothed over
@@ -222,8 +270,8 @@ fn cutting(scene: &Scene<'_>, role: RoleIx, step: usize, expected: f64) -> Resul
         .filter(|c| !matches!(c.event, CueEvent::Cuts))
         .and_then(|c| cue_moment(scene, c.role, &c.event, si).ok())
         .map(|m| m.time_s);
-    let about = left_at(run, action.from).unwrap_or(expected);
-    match moving(scene, si, run, action, cue_s, about) {
+    let about = by_the_path(left_at(run, action.from).unwrap_or(expected));
+    match moving(scene, si, run, action, cue_s, &about) {
         Start::At(m, _) if m.sd_s > scene.params.worst_sd_s => Err(format!(
             "when {who} moved is not known: {}",
             words::uncertain(m.sd_s)

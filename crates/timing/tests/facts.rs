@@ -6,7 +6,7 @@ mod common;
 
 use common::*;
 use setdrift_court::AttackPoint;
-use setdrift_events::model::EventKind;
+use setdrift_events::model::{EventKind, Spell};
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::model::Verdict;
 use setdrift_timing::model::{Audit, CueCheck, Kept, PlacementCheck, When};
@@ -170,6 +170,7 @@ fn the_far_wing_leaves_on_the_first_dribble() {
         let w = world(&g, &[(2, vec![go(onset, 1.8, post)])]);
         let first = EventKind::DribbleStart {
             player: w.players[4],
+            sd_s: 0.0,
         };
         let a = judged(
             &g,
@@ -179,6 +180,57 @@ fn the_far_wing_leaves_on_the_first_dribble() {
         let c = cue(&a, "3 cuts");
         assert_eq!(c.when, expected, "{}", c.evidence);
     }
+}
+
+/// A dribble is no event one sees well in tracks: where its moment is uncertain or nobody saw it, it began
+/// when the holder set out the declared way, and without the ball in his hands it did not.
+#[test]
+fn a_dribble_seen_badly_began_when_the_holder_set_out() {
+    let g = lantern(
+        r#"[["1 passes to 5"], ["5 dribbles to left slot", "3 cuts to high post when 5 dribbles within 0.6 s"]]"#,
+        "[]",
+    );
+    let (release, catch) = due(&g, "1 passes");
+    let dribble = due(&g, "5 dribbles").0;
+    let post = *g.nodes[1].motion.roles[2].last().unwrap();
+    let w = world(&g, &[(2, vec![go(dribble + 0.3, 1.8, post)])]);
+    let holder = w.players[4];
+    let pass = w.pass(0, 4, release, catch);
+    let said = |off: Option<f64>, holds: bool| {
+        let mut events = vec![pass.clone()];
+        events.extend(off.map(|off| {
+            let kind = EventKind::DribbleStart {
+                player: holder,
+                sd_s: 0.3,
+            };
+            (dribble + off, 4, kind)
+        }));
+        let mut story = w.story(events);
+        story.spells.extend(holds.then_some(Spell {
+            player: holder,
+            from_s: catch,
+            to_s: dribble + 4.0,
+        }));
+        let reading = w.reading(&g, &spans(&g), Verdict::Ran);
+        let (session, here) = (w.session(), [w.possession()]);
+        let params = ValidParams::default();
+        cue(
+            &audit(&session, &g, &story, &here, &[reading], &params),
+            "3 cuts",
+        )
+        .clone()
+    };
+    for c in [
+        said(Some(0.35), true),
+        said(Some(-0.35), true),
+        said(None, true),
+    ] {
+        assert!((c.cue_s.unwrap() - dribble).abs() < 0.15, "{}", c.evidence);
+        assert_eq!(c.when, When::OnTime, "{}", c.evidence);
+    }
+    let c = said(None, false);
+    assert_eq!(c.when, When::CannotTell);
+    assert!(c.evidence.contains("was not seen"), "{}", c.evidence);
 }
 
 /// A screen meant to end in a post-up is set inside the lane: outside it the screener ends about

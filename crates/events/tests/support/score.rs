@@ -126,7 +126,7 @@ pub fn score(facts: &Facts, story: &BallStory, possessions: &[Possession], say: 
             EventKind::HandOff { from, to } => hand_offs.push((from, to, e.time_s)),
             EventKind::Screen { screener, user, .. } => screens.push((screener, user, e.time_s)),
             EventKind::Shot { player, ring_s, .. } => shots.push((player, e.time_s, ring_s)),
-            EventKind::DribbleStart { player } => dribbles.push((player, e.time_s)),
+            EventKind::DribbleStart { player, .. } => dribbles.push((player, e.time_s)),
             _ => {}
         }
     }

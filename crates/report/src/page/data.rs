@@ -455,7 +455,7 @@ fn event_words(kind: &EventKind, who: &dyn Fn(usize) -> String) -> Option<(&'sta
         EventKind::HandOff { from, to } => {
             ("ball", format!("{} hands off to {}", who(*from), who(*to)))
         }
-        EventKind::DribbleStart { player } => ("ball", format!("{} dribbles", who(*player))),
+        EventKind::DribbleStart { player, .. } => ("ball", format!("{} dribbles", who(*player))),
         EventKind::PickUp { player } => ("ball", format!("{} picks up the dribble", who(*player))),
         EventKind::Shot { player, .. } => ("ball", format!("{} shoots", who(*player))),
         EventKind::Rebound { player } => ("ball", format!("{} rebounds", who(*player))),

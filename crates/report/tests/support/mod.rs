@@ -404,7 +404,13 @@ fn possession(
         to_s: start + 2.2,
     });
     for (t, kind) in [
-        (start + 0.4, EventKind::DribbleStart { player: 0 }),
+        (
+            start + 0.4,
+            EventKind::DribbleStart {
+                player: 0,
+                sd_s: 0.0,
+            },
+        ),
         (
             start + 2.2,
             EventKind::Pass {
