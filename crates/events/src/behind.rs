@@ -3,96 +3,159 @@
 
 use crate::motion::Motion;
 use setdrift_court::End;
-use setdrift_tracks::Known;
+use setdrift_tracks::{Known, Track};
 
-/// Whoever brings the ball in stands behind the line for at least this long, seconds.
+/// Whoever brings the ball in stands behind the line for at least this long, and has the ball there
+/// for this long, seconds.
 const STANDS_S: f64 = 0.6;
-/// Whose mean place over that time is further than this beyond the line stands behind it, and
-/// who is inside has not gone out, metres: places err by as much.
-const BEYOND_M: f64 = 0.3;
-const INSIDE_M: f64 = 0.0;
+const HELD_S: f64 = 0.4;
 /// He is there no sooner after the basket and no later, seconds: free fall from the ring takes
 /// 0.8 s, and nobody waits longer (common practice). Who runs out of the floor is back sooner.
 const SOONEST_S: f64 = 0.8;
 const LATEST_S: f64 = 7.0;
+/// Most go out within this, seconds: what is out of sight later hides nobody.
+const USUAL_S: f64 = 5.0;
+/// Who is out of sight for longer than this, seconds, and before or after it was this near to the
+/// line, metres (a second's run), may have been behind it.
+const HIDDEN_S: f64 = 1.0;
+const NEAR_M: f64 = 6.0;
+/// Who is further behind it, metres, stands there whoever else does not: places err by as much.
+const SURELY_M: f64 = 0.2;
 
-/// Whether somebody of a team is behind an end line some time after a shot and before `until_s`;
+/// How far beyond an end line, metres, somebody of a team stands at most, and the ball is held.
 /// `None` where that is not to be seen.
-pub(crate) fn taken_out(
-    m: &Motion,
-    team: usize,
-    end: End,
-    ring_s: f64,
-    until_s: f64,
-) -> Option<bool> {
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Beyond {
+    pub player: Option<f64>,
+    pub ball: Option<f64>,
+}
+
+/// Looks behind an end line for a team's players and for the ball, some time after a shot and
+/// before `until_s`.
+pub(crate) fn beyond(m: &Motion, team: usize, end: End, ring_s: f64, until_s: f64) -> Beyond {
     let s = m.session;
     let half = s.court.measures().length / 2.0;
     let sign = if end == End::Right { 1.0 } else { -1.0 };
-    let frames = ((STANDS_S * s.rate_hz).round() as usize).max(1);
-    let to_s = (ring_s + LATEST_S).min(until_s);
-    let (from, to) = (s.frame_at(ring_s + SOONEST_S), s.frame_at(to_s));
-    if to < from + frames {
-        return None;
+    let from = s.frame_at(ring_s + SOONEST_S);
+    let to = s.frame_at((ring_s + LATEST_S).min(until_s));
+    let usual = from..to.min(s.frame_at(ring_s + USUAL_S));
+    let past = |x: f64| sign * x - half;
+    let most = |t: &Track, stands_s: f64| {
+        let frames = ((stands_s * s.rate_hz).round() as usize).max(1);
+        furthest(t, (from, to), frames, past)
+    };
+    let five = || s.tracks.iter().zip(&s.players).filter(|x| x.1.team == team);
+    let long = (HIDDEN_S * s.rate_hz).round() as usize;
+    let hidden = five().any(|(t, _)| {
+        let mut last: Option<usize> = None;
+        (usual.start.saturating_sub(long)..usual.end)
+            .filter(|f| t.known[*f] != Known::Unknown)
+            .any(|f| {
+                let before = last.replace(f);
+                before.is_some_and(|l| f - l > long && past(t.x[l]).max(past(t.x[f])) > -NEAR_M)
+            })
+    });
+    let lost = |b: &Track| {
+        let mut unseen = 0;
+        usual.clone().any(|f| {
+            let seen = b.known[f] == Known::Measured;
+            unseen = if seen { 0 } else { unseen + 1 };
+            unseen as f64 > HELD_S * s.rate_hz
+        })
+    };
+    Beyond {
+        player: five()
+            .filter_map(|(t, _)| most(t, STANDS_S))
+            .reduce(f64::max)
+            .filter(|x| *x > SURELY_M || !hidden),
+        ball: s.ball.as_ref().and_then(|b| {
+            let x = most(b, HELD_S)?;
+            (x > 0.0 || !lost(b)).then_some(x)
+        }),
     }
-    let mut most = f64::NEG_INFINITY;
-    for (t, _) in s.tracks.iter().zip(&s.players).filter(|x| x.1.team == team) {
-        let beyond = |f: usize| (t.known[f] == Known::Measured).then(|| sign * t.x[f] - half);
-        let (mut sum, mut n) = (0.0, 0);
-        for f in from..to {
-            if let Some(b) = beyond(f) {
-                (sum, n) = (sum + b, n + 1);
-            }
-            if f >= from + frames
-                && let Some(b) = beyond(f - frames)
-            {
-                (sum, n) = (sum - b, n - 1);
-            }
-            if f + 1 >= from + frames && 2 * n >= frames {
-                most = most.max(sum / n as f64);
-            }
+}
+
+/// The greatest mean over so many frames, of which at least half are measured.
+fn furthest(
+    t: &Track,
+    (from, to): (usize, usize),
+    frames: usize,
+    beyond: impl Fn(f64) -> f64,
+) -> Option<f64> {
+    let at = |f: usize| (t.known[f] == Known::Measured).then(|| beyond(t.x[f]));
+    let mut most: Option<f64> = None;
+    let (mut sum, mut n) = (0.0, 0);
+    for f in from..to {
+        if let Some(b) = at(f) {
+            (sum, n) = (sum + b, n + 1);
+        }
+        if f >= from + frames
+            && let Some(b) = at(f - frames)
+        {
+            (sum, n) = (sum - b, n - 1);
+        }
+        if f + 1 >= from + frames && 2 * n >= frames {
+            let mean = sum / n as f64;
+            most = Some(most.map_or(mean, |m| m.max(mean)));
         }
     }
-    if most > BEYOND_M {
-        Some(true)
-    } else {
-        (most.is_finite() && most < INSIDE_M).then_some(false)
-    }
+    most
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::testing;
-    use setdrift_tracks::{Session, Track};
+    use setdrift_tracks::Session;
 
-    /// One player of either team at 10 Hz for 10 s; the second team's is at `x(t)`.
-    fn session(x: impl Fn(f64) -> f64) -> Session {
-        let n = 100;
-        let track = |x: &dyn Fn(f64) -> f64| Track {
-            x: (0..n).map(|f| x(f64::from(f) / 10.0)).collect(),
-            y: vec![1.0; n as usize],
+    fn track(x: &dyn Fn(f64) -> Option<f64>) -> Track {
+        let at: Vec<Option<f64>> = (0..100).map(|f| x(f64::from(f) / 10.0)).collect();
+        Track {
+            x: at.iter().map(|x| x.unwrap_or(0.0)).collect(),
+            y: vec![1.0; 100],
             z: None,
-            known: vec![Known::Measured; n as usize],
-        };
-        testing::session(10.0, vec![(0, track(&|_| 10.0)), (1, track(&x))], None)
+            known: at
+                .iter()
+                .map(|x| x.map_or(Known::Unknown, |_| Known::Measured))
+                .collect(),
+        }
+    }
+
+    /// One player of either team and the ball at 10 Hz for 10 s; the second team's is at `x(t)`.
+    fn session(x: &dyn Fn(f64) -> Option<f64>, ball: &dyn Fn(f64) -> Option<f64>) -> Session {
+        let players = vec![(0, track(&|_| Some(10.0))), (1, track(x))];
+        testing::session(10.0, players, Some(track(ball)))
     }
 
     #[test]
-    fn who_stands_behind_the_line_has_gone_out_and_who_runs_over_it_has_not() {
-        let out = |s: &Session, end, until_s| taken_out(&Motion::new(s), 1, end, 1.0, until_s);
+    fn who_stands_behind_the_line_is_beyond_it_and_who_runs_over_it_is_not() {
+        let see = |s: &Session, team, end, until_s| {
+            beyond(&Motion::new(s), team, end, 1.0, until_s).player
+        };
         // Half a court is 14 m long.
-        let stands = session(|t| if (3.0..4.0).contains(&t) { 14.5 } else { 12.0 });
-        assert_eq!(out(&stands, End::Right, 9.0), Some(true));
-        assert_eq!(out(&stands, End::Left, 9.0), Some(false));
-        assert_eq!(out(&stands, End::Right, 2.8), Some(false));
-        assert_eq!(out(&stands, End::Right, 2.0), None);
-        let runs = session(|t| if (3.0..3.2).contains(&t) { 14.5 } else { 12.0 });
-        assert_eq!(out(&runs, End::Right, 9.0), Some(false));
-        let on_the_line = session(|t| if t > 3.0 { 14.15 } else { 12.0 });
-        assert_eq!(out(&on_the_line, End::Right, 9.0), None);
-        assert_eq!(
-            taken_out(&Motion::new(&stands), 0, End::Right, 1.0, 9.0),
-            Some(false)
+        let stands = session(
+            &|t| Some(if (3.0..4.0).contains(&t) { 14.5 } else { 12.0 }),
+            &|_| Some(0.0),
         );
+        assert_eq!(see(&stands, 1, End::Right, 9.0), Some(0.5));
+        assert_eq!(see(&stands, 1, End::Left, 9.0), Some(-26.0));
+        assert_eq!(see(&stands, 1, End::Right, 2.8), Some(-2.0));
+        assert_eq!(see(&stands, 1, End::Right, 2.0), None);
+        assert_eq!(see(&stands, 0, End::Right, 9.0), Some(-4.0));
+        let runs = session(
+            &|t| Some(if (3.0..3.2).contains(&t) { 14.5 } else { 12.0 }),
+            &|_| Some(0.0),
+        );
+        assert!(see(&runs, 1, End::Right, 9.0).is_some_and(|x| x < -0.5));
+    }
+
+    #[test]
+    fn what_is_out_of_sight_for_long_may_have_been_there() {
+        let hole = |from: f64, to: f64| move |t: f64| (!(from..to).contains(&t)).then_some(12.0);
+        let see = |s: &Session| beyond(&Motion::new(s), 1, End::Right, 1.0, 9.0);
+        let here = see(&session(&hole(3.0, 3.4), &hole(3.0, 3.2)));
+        assert_eq!((here.player, here.ball), (Some(-2.0), Some(-2.0)));
+        let gone = see(&session(&hole(3.0, 5.0), &hole(3.0, 4.0)));
+        assert_eq!((gone.player, gone.ball), (None, None));
     }
 }

@@ -29,11 +29,13 @@ mod results;
 mod screen_trees;
 mod screens;
 mod setoff;
+mod settled;
 mod shots;
 mod stood;
 mod story;
 #[cfg(test)]
 mod testing;
+mod thrown_in;
 mod touches;
 
 pub use fit::{Estimate, Fitted, fit};

@@ -11,7 +11,7 @@ use crate::model::{
 use crate::motion::Motion;
 use crate::params::ValidParams;
 use crate::results::align;
-use crate::{ballless, practice};
+use crate::{ballless, practice, thrown_in};
 use setdrift_court::End;
 use setdrift_tracks::{GivenResult, Known, OutcomeKind, Session, SessionKind};
 
@@ -120,6 +120,11 @@ fn by_control(m: &Motion, story: &BallStory, params: &ValidParams) -> Vec<Draft>
         }
         if dead && from > k {
             start = Start::DeadBall;
+            if outside(m, &c.spells[from - 1]) && c.team(from - 1) == c.team(from) {
+                let (thrower, catcher) = (c.spells[from - 1], c.spells[from]);
+                let at_s = thrown_in::caught_s(m, params.pass_speed_mps, thrower, catcher);
+                c.spells[from].from_s = at_s.min(catcher.to_s);
+            }
         }
         (k, dead) = c.possession(from, start);
         start = if dead { Start::DeadBall } else { Start::Live };
@@ -178,16 +183,20 @@ impl Cutter<'_, '_> {
             d.to_s = self.spells[i].to_s;
             let next = self.spells.get(i + 1).copied();
             let mark = self.mark(i);
-            let basket = match (mark, next) {
-                (Some(Mark::Dead(at)), Some(_)) => self.scored_before(i, at),
+            let basket = match mark {
+                Some(Mark::Shot { ring_s, made }) => self.scored(i, ring_s, made),
+                Some(Mark::Dead(at)) if next.is_some() => self.scored(i, at, None),
+                None if next.is_some() && self.team(i + 1) != team => {
+                    self.scored(i, self.spells[i].to_s, None)
+                }
                 _ => None,
             };
+            if let Some(at) = basket {
+                d.kind = OutcomeKind::Made;
+                d.to_s = at.max(d.from_s);
+                break (self.after(i + 1, d.to_s + 0.9), true);
+            }
             match (mark, next) {
-                (Some(Mark::Shot { ring_s, made }), _) if self.went_in(i, ring_s, made) => {
-                    d.kind = OutcomeKind::Made;
-                    d.to_s = self.scored_s(i, ring_s, made).max(d.from_s);
-                    break (self.after(i + 1, ring_s + 0.9), true);
-                }
                 (Some(Mark::Shot { ring_s, .. }), None) => {
                     // The tracks end before anybody is seen with the rebound.
                     let last = self.m.session.time(self.m.session.frames() - 1);
@@ -220,11 +229,6 @@ impl Cutter<'_, '_> {
                     break (i + 1, false);
                 }
                 (Some(Mark::Shot { .. }), Some(_)) => d.second_chances += 1,
-                (Some(Mark::Dead(at)), _) if basket.is_some() => {
-                    d.kind = OutcomeKind::Made;
-                    d.to_s = basket.unwrap_or(at).max(d.from_s);
-                    break (i + 1, true);
-                }
                 // The same team plays on inside: the ball was out of sight, not dead.
                 (Some(Mark::Dead(_)), Some(n))
                     if self.team(i + 1) == team
@@ -246,13 +250,8 @@ impl Cutter<'_, '_> {
                 (None, None) => break (i + 1, true),
                 (None, Some(n)) if self.brings_in(i, i + 1) => {
                     // Nobody goes behind the line with a ball he has won in play.
-                    let ring_s = self.at_ring(i);
-                    d.kind = if ring_s.is_some() {
-                        OutcomeKind::Made
-                    } else {
-                        OutcomeKind::Turnover
-                    };
-                    d.to_s = ring_s.unwrap_or(n.from_s).max(d.from_s);
+                    d.kind = OutcomeKind::Turnover;
+                    d.to_s = n.from_s;
                     break (i + 1, true);
                 }
                 (None, Some(n)) if self.team(i + 1) != team => {
@@ -367,6 +366,9 @@ fn settled(m: &Motion, story: &BallStory, control_s: f64) -> Vec<Spell> {
 /// How long before he lets go a holder's place still tells where he does, seconds.
 const STOOD_S: f64 = 1.2;
 
+/// Who brings it in stands there for so long, and so does the ball, seconds.
+const LONG_S: f64 = 2.0;
+
 /// Whether the holder lets the ball go from behind a line; where he is not seen, the ball tells,
 /// and then where either was last.
 pub(crate) fn outside(m: &Motion, spell: &Spell) -> bool {
@@ -385,6 +387,19 @@ pub(crate) fn outside(m: &Motion, spell: &Spell) -> bool {
     };
     let player = |f: usize| m.player(spell.player, f).map(|k| k.pos);
     let ball = |f: usize| m.ball(f).map(|k| k.pos);
+    let stood = |at: &dyn Fn(usize) -> Option<[f64; 2]>| {
+        let (from, to) = ((spell.to_s - LONG_S).max(spell.from_s), spell.to_s);
+        let all: Vec<f64> = (s.frame_at(from)..=s.frame_at(to))
+            .filter_map(at)
+            .map(|p| (p[0].abs() - half.length / 2.0).max(p[1].abs() - half.width / 2.0))
+            .collect();
+        (!all.is_empty()).then(|| all.iter().sum::<f64>() / all.len() as f64)
+    };
+    if let (Some(p), Some(b)) = (stood(&player), stood(&ball))
+        && p + b > 0.2 - 0.5 * m.player_noise
+    {
+        return true;
+    }
     [0.0, STOOD_S / 3.0, 2.0 * STOOD_S / 3.0]
         .into_iter()
         .find_map(|ago_s| mean(ago_s, &player).or_else(|| mean(ago_s, &ball)))
