@@ -16,10 +16,11 @@ use crate::{
     tables::Tables,
     templates::{Kind, Templates},
 };
+use setdrift_playbook::graph::RoleIx;
 use setdrift_warp::connected::{
     Decoder, Decoding, Filler, Grammar, SegmentKind, Settings, Tempo, Word, WordId,
 };
-use std::{cell::RefCell, ops::Range};
+use std::{cell::RefCell, ops::Range, rc::Rc};
 
 /// A template under one hypothesis of hand and roles.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -77,8 +78,11 @@ pub struct Memory {
     pub(crate) finer: Vec<f32>,
 }
 
-/// A template, and where roles are refilled on the way the new assignment of each old one.
-type Follow = (usize, Option<Vec<Option<usize>>>);
+/// The new assignment of each old one, where roles are refilled.
+type Refilled = Rc<[Option<usize>]>;
+
+/// A template, and what roles are refilled on the way.
+type Follow = (usize, Option<Refilled>);
 
 /// How much of the search space was looked at.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -130,13 +134,20 @@ fn no_explanation() -> DecodeError {
 
 fn follows(templates: &Templates, assignments: &[Assignment]) -> Vec<Vec<Follow>> {
     let mut follows = vec![Vec::new(); templates.list.len()];
+    // Few refills differ.
+    let mut known: Vec<(&[RoleIx], Refilled)> = Vec::new();
     for link in &templates.links {
-        let refilled = link.refill.as_ref().map(|refill| {
+        let refilled = link.refill.as_deref().map(|refill| {
+            if let Some((_, refilled)) = known.iter().find(|(known, _)| *known == refill) {
+                return Rc::clone(refilled);
+            }
             let new = |old: &Assignment| -> Option<usize> {
                 let roles = refill.iter().map(|&o| old.get(o).copied().flatten());
                 assignments.binary_search(&roles.collect()).ok()
             };
-            assignments.iter().map(new).collect()
+            let refilled: Refilled = assignments.iter().map(new).collect();
+            known.push((refill, Rc::clone(&refilled)));
+            refilled
         });
         follows[link.from].push((link.to, refilled));
     }

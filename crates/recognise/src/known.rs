@@ -36,9 +36,8 @@ impl Known {
             let (block, lane) = parts.place(word);
             known.first.push(known.rest.len());
             for t in window.clone() {
-                let rest = tables.rest(t)[block.first * LANES..].iter();
-                let rest = rest.skip(lane).step_by(LANES);
-                known.rest.extend(rest.take(block.stays.len()));
+                let (rest, rows) = (tables.rest(t), block.first..block.first + block.stays.len());
+                known.rest.extend(rows.map(|row| rest[row * LANES + lane]));
             }
             known.windows.push(window);
             left.push(word);
