@@ -108,17 +108,9 @@ mod tests {
     use crate::testing;
     use setdrift_tracks::Session;
 
+    /// Along the court at `x(t)`.
     fn track(x: &dyn Fn(f64) -> Option<f64>) -> Track {
-        let at: Vec<Option<f64>> = (0..100).map(|f| x(f64::from(f) / 10.0)).collect();
-        Track {
-            x: at.iter().map(|x| x.unwrap_or(0.0)).collect(),
-            y: vec![1.0; 100],
-            z: None,
-            known: at
-                .iter()
-                .map(|x| x.map_or(Known::Unknown, |_| Known::Measured))
-                .collect(),
-        }
+        testing::track(100, |t| Some([x(t)?, 1.0]))
     }
 
     /// One player of either team and the ball at 10 Hz for 10 s; the second team's is at `x(t)`.

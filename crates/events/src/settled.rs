@@ -102,22 +102,7 @@ fn below(m: &Motion, end: End, team: usize, frame: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::testing;
-    use setdrift_tracks::{Known, Track};
-
-    fn track(at: impl Fn(f64) -> Option<[f64; 2]>) -> Track {
-        let at: Vec<Option<[f64; 2]>> = (0..120).map(|f| at(f64::from(f) / 10.0)).collect();
-        let axis = |k: usize| at.iter().map(|p| p.map_or(0.0, |p| p[k])).collect();
-        Track {
-            x: axis(0),
-            y: axis(1),
-            z: None,
-            known: at
-                .iter()
-                .map(|p| p.map_or(Known::Unknown, |_| Known::Measured))
-                .collect(),
-        }
-    }
+    use crate::testing::{self, track};
 
     /// A shot from 5 m that is at the right ring (12.425 m from the middle) at 4 s and comes off it;
     /// a second goes in at 7 s.
@@ -135,8 +120,8 @@ mod tests {
     fn see(ball: impl Fn(f64) -> Option<[f64; 2]>, told_s: f64) -> (f64, f64) {
         let s = testing::session(
             10.0,
-            vec![(0, track(|_| Some([7.0, 0.3])))],
-            Some(track(ball)),
+            vec![(0, track(120, |_| Some([7.0, 0.3])))],
+            Some(track(120, ball)),
         );
         settled(&Motion::new(&s), End::Right, 0, told_s, (2.5, 9.0)).unwrap()
     }

@@ -1,7 +1,22 @@
 //! Sessions for the tests of modules.
 
 use setdrift_court::Court;
-use setdrift_tracks::{Player, Session, SessionKind, SessionParts, Team, Track};
+use setdrift_tracks::{Known, Player, Session, SessionKind, SessionParts, Team, Track};
+
+/// A track of so many frames at 10 Hz that is measured where `at` gives a place.
+pub(crate) fn track(frames: u32, at: impl Fn(f64) -> Option<[f64; 2]>) -> Track {
+    let at: Vec<Option<[f64; 2]>> = (0..frames).map(|f| at(f64::from(f) / 10.0)).collect();
+    let axis = |k: usize| at.iter().map(|p| p.map_or(0.0, |p| p[k])).collect();
+    Track {
+        x: axis(0),
+        y: axis(1),
+        z: None,
+        known: at
+            .iter()
+            .map(|p| p.map_or(Known::Unknown, |_| Known::Measured))
+            .collect(),
+    }
+}
 
 /// Two teams on a FIBA court; one player per track, of the team that stands beside it.
 pub(crate) fn session(rate_hz: f64, tracks: Vec<(usize, Track)>, ball: Option<Track>) -> Session {

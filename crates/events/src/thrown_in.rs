@@ -8,6 +8,8 @@ use crate::motion::Motion;
 /// Time before the thrower lets go and after the catch, as they are told, that is looked at, seconds.
 const BEFORE_S: f64 = 0.5;
 const AFTER_S: f64 = 0.5;
+/// Nobody looks further, seconds: a thrower has five seconds (FIBA Official Basketball Rules, Art. 17).
+const LONGEST_S: f64 = 6.0;
 /// Out of sight for this long is too little to go by, seconds.
 const UNSEEN_S: f64 = 0.35;
 /// Spread of a velocity after the catch per axis, m/s.
@@ -20,7 +22,7 @@ const SPEED_SPREAD: f64 = 0.45;
 const ABOUT_S: f64 = 0.4;
 
 /// When the ball that `thrower` throws in is caught, seconds: as told where ball and catcher are
-/// seen. Over the release and the catch the ball stays at a place, flies straight and goes on at an
+/// seen, or where it took too long to tell. Over the release and the catch the ball stays at a place, flies straight and goes on at an
 /// even pace; told is the catch about which the most of what is possible lies.
 pub(crate) fn caught_s(m: &Motion, pass_mps: f64, thrower: Spell, catcher: Spell) -> f64 {
     let s = m.session;
@@ -46,7 +48,8 @@ pub(crate) fn caught_s(m: &Motion, pass_mps: f64, thrower: Spell, catcher: Spell
         &|f| m.player(catcher.player, f).is_some(),
         s.frame_at(thrower.to_s),
     );
-    if ball.max(body) < UNSEEN_S || last < first + 3 {
+    let (from, to) = (s.time(first), s.time(last));
+    if ball.max(body) < UNSEEN_S || last < first + 3 || to - from > LONGEST_S {
         return told;
     }
     let seen: Vec<(f64, [f64; 2])> = (first..=last)
@@ -55,7 +58,6 @@ pub(crate) fn caught_s(m: &Motion, pass_mps: f64, thrower: Spell, catcher: Spell
     let noise = m.ball_split.0 + m.ball_split.1;
     let var = noise + FIDGET * FIDGET;
     let step = (0.5 / s.rate_hz).max(0.05);
-    let (from, to) = (s.time(first), s.time(last));
     let many = ((to - from) / step) as usize;
     // Mass of each catch over all releases, nats.
     let mut mass: Vec<(f64, f64)> = Vec::new();
@@ -168,22 +170,7 @@ fn solve(mut a: [[f64; 3]; 3], mut y: [f64; 3]) -> [f64; 3] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::testing;
-    use setdrift_tracks::{Known, Track};
-
-    fn track(at: &dyn Fn(f64) -> Option<[f64; 2]>) -> Track {
-        let at: Vec<Option<[f64; 2]>> = (0..80).map(|f| at(f64::from(f) / 10.0)).collect();
-        let axis = |k: usize| at.iter().map(|p| p.map_or(0.0, |p| p[k])).collect();
-        Track {
-            x: axis(0),
-            y: axis(1),
-            z: None,
-            known: at
-                .iter()
-                .map(|p| p.map_or(Known::Unknown, |_| Known::Measured))
-                .collect(),
-        }
-    }
+    use crate::testing::{self, track};
 
     /// Thrown at 3 s from behind the end line, caught at 3.5 s 4 m inside, carried off at 2 m/s.
     fn ball(t: f64) -> [f64; 2] {
@@ -198,9 +185,9 @@ mod tests {
         catcher: &dyn Fn(f64) -> Option<[f64; 2]>,
         ball: &dyn Fn(f64) -> Option<[f64; 2]>,
     ) -> f64 {
-        let thrower = track(&|_| Some([14.5, 2.3]));
-        let players = vec![(0, thrower), (0, track(catcher))];
-        let s = testing::session(10.0, players, Some(track(ball)));
+        let thrower = track(80, &|_| Some([14.5, 2.3]));
+        let players = vec![(0, thrower), (0, track(80, catcher))];
+        let s = testing::session(10.0, players, Some(track(80, ball)));
         let spell = |player, from_s, to_s| Spell {
             player,
             from_s,
