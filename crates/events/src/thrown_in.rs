@@ -185,7 +185,7 @@ mod tests {
         catcher: &dyn Fn(f64) -> Option<[f64; 2]>,
         ball: &dyn Fn(f64) -> Option<[f64; 2]>,
     ) -> f64 {
-        let thrower = track(80, &|_| Some([14.5, 2.3]));
+        let thrower = track(80, |_| Some([14.5, 2.3]));
         let players = vec![(0, thrower), (0, track(80, catcher))];
         let s = testing::session(10.0, players, Some(track(80, ball)));
         let spell = |player, from_s, to_s| Spell {
