@@ -105,6 +105,15 @@ impl Pool {
         self.top
     }
 
+    /// The score that a course of a state must exceed to be kept.
+    pub fn least(&self, ctl: Ctl) -> f64 {
+        let of = |s: &Option<Course>| s.map_or(f64::NEG_INFINITY, |c| c.score);
+        self.slots[self.range(ctl)]
+            .iter()
+            .map(of)
+            .fold(f64::INFINITY, f64::min)
+    }
+
     fn range(&self, ctl: Ctl) -> std::ops::Range<usize> {
         let n = self.players;
         let one = |i: usize| i..i + 1;

@@ -29,6 +29,9 @@ pub(crate) struct Run {
     pub to: usize,
 }
 
+/// Sums of nats taken in another order differ by less.
+const ROUNDING: f64 = 1e-6;
+
 struct Link {
     ctl: Ctl,
     from: usize,
@@ -61,6 +64,8 @@ pub(crate) struct Decoder<'a> {
     links: Vec<Link>,
     pool: Pool,
     sample: Sample,
+    /// The most that this frame can add to a score, nats.
+    gain: f64,
 }
 
 /// What the ball's sensor says at a frame.
@@ -98,6 +103,7 @@ impl<'a> Decoder<'a> {
             links: Vec::new(),
             pool: Pool::new(m.session.players.len()),
             sample: Sample::default(),
+            gain: 0.0,
             m,
         }
     }
@@ -111,6 +117,7 @@ impl<'a> Decoder<'a> {
             self.sample = self.look(frame);
             self.flow.look(&self.m, frame);
             self.look_behind();
+            self.gain = self.most_gained();
             if live.is_empty() {
                 self.begin();
             } else {
@@ -224,6 +231,22 @@ impl<'a> Decoder<'a> {
         self.behind_most = self.behind.iter().copied().fold(0.0, f64::max);
     }
 
+    /// No score rises by more at this frame: by the players' way, and by the density of a sample
+    /// that lies where the filter has it.
+    fn most_gained(&self) -> f64 {
+        let sample = match self.sample.at {
+            Some(_) => -self.fresh * (std::f64::consts::TAU * self.white).ln(),
+            None => 0.0,
+        };
+        self.flow.speaks_for(0).abs() * self.dt + sample.max(0.0) + ROUNDING
+    }
+
+    /// Whether a course of such a score so far could neither be kept nor win.
+    fn hopeless(&self, ctl: Ctl, score: f64) -> bool {
+        let most = score + self.gain;
+        most < self.pool.top() - BEAM || most < self.pool.least(ctl)
+    }
+
     fn begin(&mut self) {
         let at = self.sample.at.unwrap_or([0.0; 2]);
         let blank = Course {
@@ -314,9 +337,7 @@ impl<'a> Decoder<'a> {
             f.score -= 2.0 * self.dt;
         }
         self.offer(f);
-        for j in (0..self.bodies.at.len()).filter(|j| *j != i) {
-            self.land(&f, Some(i), j, age);
-        }
+        self.land(&f, Some(i), age);
         self.at_ring(&f, i, age);
     }
 
@@ -338,9 +359,7 @@ impl<'a> Decoder<'a> {
         self.offer(f);
         self.turn(&f, Ctl::Loose, (0.3 * self.dt).ln(), f.x, ROLL);
         self.turn(&f, Ctl::Dead, (0.2 * self.dt).ln(), f.x, REST);
-        for j in 0..self.bodies.at.len() {
-            self.land(&f, None, j, age);
-        }
+        self.land(&f, None, age);
     }
 
     fn go_on_free(&mut self, c: &Course, bend: f64, brake: f64, picked: f64) {
@@ -420,6 +439,9 @@ impl<'a> Decoder<'a> {
 
     /// A free state entered now, with an unknown velocity of spread `speed`.
     fn turn(&mut self, c: &Course, ctl: Ctl, cost: f64, at: [f64; 2], speed: f64) {
+        if self.hopeless(ctl, c.score + cost) {
+            return;
+        }
         self.offer(Course {
             ctl,
             since: self.sample.frame,
@@ -435,6 +457,9 @@ impl<'a> Decoder<'a> {
 
     /// The ball, believed at `at`, is in a player's hands from now on.
     fn take(&mut self, c: &Course, j: usize, at: [f64; 2], cost: f64) {
+        if self.hopeless(Ctl::Held(j), c.score + cost) {
+            return;
+        }
         let Some(b) = self.bodies.at[j] else { return };
         let mean = self.ahead(j);
         let seen = sub(at, b.kin.pos);
@@ -471,28 +496,35 @@ impl<'a> Decoder<'a> {
         self.take(c, j, c.x, cost);
     }
 
-    /// A flight ends in a player's hands; `from` is who threw it, `None` off a ring.
-    fn land(&mut self, c: &Course, from: Option<usize>, j: usize, age: f64) {
-        let Some(sq) = self.miss(j, c.x, c.p[0]) else {
-            return;
-        };
+    /// A flight ends in somebody's hands; `from` is who threw it, `None` off a ring.
+    fn land(&mut self, c: &Course, from: Option<usize>, age: f64) {
         let age = age.max(0.5 * self.dt);
         let far = dist(c.x, c.start);
-        // Duration: from the speed of passes, or from the fall of caroms.
-        let (share, z, width, throw) = match from {
-            Some(i) => {
-                let share = if self.mates(i, j) { TO_MATE } else { TO_OTHER };
-                let z = self.log_speed(far / age) / SPEED_SPREAD;
-                (share, z, SPEED_SPREAD, THROW)
-            }
-            None => {
-                let z = (age / CAROM_S).ln() / TIME_SPREAD;
-                (REBOUND, z, TIME_SPREAD, CAROM)
-            }
-        };
-        let when = self.dt.ln() - 0.5 * z * z - (width * ROOT_TAU * age).ln();
-        let cost = share.ln() + when + aimed(sq, self.offset + c.p[0], far, throw, age, c.p[0]);
-        self.take(c, j, c.x, cost);
+        // What is the same for all hands, once somebody is near.
+        let mut all = None;
+        for j in (0..self.bodies.at.len()).filter(|j| from != Some(*j)) {
+            let Some(sq) = self.miss(j, c.x, c.p[0]) else {
+                continue;
+            };
+            let (when, aim) = *all.get_or_insert_with(|| {
+                // Duration: from the speed of passes, or from the fall of caroms.
+                let (z, width, throw) = if from.is_some() {
+                    let z = self.log_speed(far / age) / SPEED_SPREAD;
+                    (z, SPEED_SPREAD, THROW)
+                } else {
+                    ((age / CAROM_S).ln() / TIME_SPREAD, TIME_SPREAD, CAROM)
+                };
+                let when = self.dt.ln() - 0.5 * z * z - (width * ROOT_TAU * age).ln();
+                let spread = self.offset + c.p[0];
+                (when, Aim::new(spread, far, throw, age, c.p[0]))
+            });
+            let share = match from {
+                Some(i) if self.mates(i, j) => TO_MATE,
+                Some(_) => TO_OTHER,
+                None => REBOUND,
+            };
+            self.take(c, j, c.x, share.ln() + when + aim.missed(sq));
+        }
     }
 
     /// A flight ends at the ring that the thrower's team attacks.
@@ -516,7 +548,7 @@ impl<'a> Decoder<'a> {
             });
             let z = (age / SHOT_S).ln() / TIME_SPREAD;
             let when = self.dt.ln() - 0.5 * z * z - (TIME_SPREAD * ROOT_TAU * age).ln();
-            let aim = aimed(d * d, spread, dist(c.x, c.start), THROW, age, c.p[0]);
+            let aim = Aim::new(spread, dist(c.x, c.start), THROW, age, c.p[0]).missed(d * d);
             let near = (-0.5 * (dist(c.start, ring) / LAYUP_M).powi(2)).exp();
             let cost = (0.5 * TO_RING * (1.0 + LAYUP * near)).ln() + when + aim + height;
             let mut at = *c;
@@ -542,8 +574,7 @@ impl<'a> Decoder<'a> {
     /// Adds what this frame's sample says to a course, updates its filter, and keeps it if it is
     /// among the best.
     fn offer(&mut self, mut c: Course) {
-        // Samples lower a score but for a little.
-        if c.score < self.pool.top() - BEAM - WILD {
+        if self.hopeless(c.ctl, c.score) {
             return;
         }
         let mut base = [0.0; 2];
@@ -559,7 +590,7 @@ impl<'a> Decoder<'a> {
             c.score += self.dt
                 * match c.ctl {
                     Ctl::Air(i) => self.flow.speaks_for(self.m.session.players[i].team),
-                    _ => self.flow.speaks_for_none(),
+                    _ => self.flow.none,
                 };
         }
         let Some(at) = self.sample.at else {
@@ -619,10 +650,28 @@ impl<'a> Decoder<'a> {
     }
 }
 
-/// The throw was aimed: where it comes down is no longer any place that its speed allows (spread
-/// `throw` per axis after `age` seconds, `far` from where it began), but within `spread` of its
-/// aim, which it misses by the root of `sq`.
-fn aimed(sq: f64, spread: f64, far: f64, throw: f64, age: f64, var: f64) -> f64 {
-    let any = throw * throw * age * age + var;
-    any.ln() - spread.ln() - sq / (2.0 * spread) + far * far / (2.0 * any)
+/// What speaks for a throw having been aimed: where it comes down is no longer any place that its
+/// speed allows (spread `throw` per axis after `age` seconds, `far` from where it began), but within
+/// `spread` of its aim.
+#[derive(Clone, Copy)]
+struct Aim {
+    spread: f64,
+    gain: f64,
+    far: f64,
+}
+
+impl Aim {
+    fn new(spread: f64, far: f64, throw: f64, age: f64, var: f64) -> Self {
+        let any = throw * throw * age * age + var;
+        Self {
+            spread,
+            gain: any.ln() - spread.ln(),
+            far: far * far / (2.0 * any),
+        }
+    }
+
+    /// In nats, missing the aim by the root of `sq`.
+    fn missed(self, sq: f64) -> f64 {
+        self.gain - sq / (2.0 * self.spread) + self.far
+    }
 }

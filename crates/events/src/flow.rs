@@ -31,6 +31,8 @@ pub(crate) struct Flow {
     pub end: Option<End>,
     /// Nats a second for team 0.
     says: f64,
+    /// Nats a second for a ball that is nobody's: of either team as likely, by [`EITHER`].
+    pub none: f64,
 }
 
 impl Flow {
@@ -38,7 +40,7 @@ impl Flow {
     pub fn look(&mut self, m: &Motion, frame: usize) {
         let s = m.session;
         self.end = s.end_at(s.time(frame));
-        self.says = 0.0;
+        (self.says, self.none) = (0.0, 0.0);
         let Some(end) = self.end else { return };
         let to = frame + (AHEAD_S * s.rate_hz).round() as usize;
         if to >= s.frames() {
@@ -60,12 +62,8 @@ impl Flow {
         let seconds = (to - frame) as f64 / s.rate_hz;
         let odds = ahead * (PLACE * place + WAY * way / seconds) / all;
         self.says = odds.clamp(-MOST, MOST);
-    }
-
-    /// Nats a second for a ball that is nobody's: of either team as likely, by [`EITHER`].
-    pub fn speaks_for_none(&self) -> f64 {
         let s = self.says.abs();
-        EITHER * (s + (0.5 * (1.0 + (-2.0 * s).exp())).ln())
+        self.none = EITHER * (s + (0.5 * (1.0 + (-2.0 * s).exp())).ln());
     }
 
     /// Nats a second for a team.
