@@ -46,7 +46,7 @@ pub(crate) fn beyond(m: &Motion, team: usize, end: End, ring_s: f64, until_s: f6
     };
     let five = || s.tracks.iter().zip(&s.players).filter(|x| x.1.team == team);
     let long = (HIDDEN_S * s.rate_hz).round() as usize;
-    let hidden = five().any(|(t, _)| {
+    let hidden = |(t, _): (&Track, _)| {
         let mut last: Option<usize> = None;
         (usual.start.saturating_sub(long)..usual.end)
             .filter(|f| t.known[*f] != Known::Unknown)
@@ -54,7 +54,7 @@ pub(crate) fn beyond(m: &Motion, team: usize, end: End, ring_s: f64, until_s: f6
                 let before = last.replace(f);
                 before.is_some_and(|l| f - l > long && past(t.x[l]).max(past(t.x[f])) > -NEAR_M)
             })
-    });
+    };
     let lost = |b: &Track| {
         let mut unseen = 0;
         usual.clone().any(|f| {
@@ -67,7 +67,7 @@ pub(crate) fn beyond(m: &Motion, team: usize, end: End, ring_s: f64, until_s: f6
         player: five()
             .filter_map(|(t, _)| most(t, STANDS_S))
             .reduce(f64::max)
-            .filter(|x| *x > SURELY_M || !hidden),
+            .filter(|x| *x > SURELY_M || !five().any(hidden)),
         ball: s.ball.as_ref().and_then(|b| {
             let x = most(b, HELD_S)?;
             (x > 0.0 || !lost(b)).then_some(x)
