@@ -40,7 +40,14 @@ impl Cutter<'_, '_> {
         let to = next.min(until).min(ring_s + SOON_S);
         let from = (ring_s - EARLY_S).max(self.spells[i].from_s);
         let to = to.min(s.time(s.frames() - 1)).max(from);
-        let (at_s, nats) = settled(self.m, end, self.team(i), ring_s, (from, to))?;
+        let (at_s, nats) = settled(
+            self.m,
+            self.hold_spread_m,
+            end,
+            self.team(i),
+            ring_s,
+            (from, to),
+        )?;
         let behind = beyond(self.m, 1 - self.team(i), end, ring_s.min(at_s), until);
         if self.odds(i, ring_s, made, behind, nats) < 0.0 {
             return None;

@@ -10,6 +10,7 @@
 
 use crate::assumed::{AHEAD, LOOKS, WILD};
 use crate::bodies::bridged;
+use crate::densest::{densest, mean};
 use crate::flight::FIDGET;
 use crate::motion::{Kin, Motion, SLOW_S, dist};
 use crate::params::ValidParams;
@@ -92,25 +93,12 @@ pub(crate) fn exchange(m: &Motion, p: &ValidParams, a: Touch, b: Touch) -> Optio
         .iter()
         .map(|x| x.1)
         .fold(f64::NEG_INFINITY, f64::max);
-    for x in &mut moments {
-        x.1 = (x.1 - top).exp();
-    }
-    let about = ABOUT_S * rate;
-    let mut most: Option<(f64, f64, f64)> = None;
-    for c in &moments {
-        let (mut sum, mut at, mut d) = (0.0, 0.0, 0.0);
-        for x in moments.iter().filter(|x| (x.0 - c.0).abs() <= about) {
-            sum += x.1;
-            at += x.1 * x.0;
-            d += x.1 * x.2;
-        }
-        if most.is_none_or(|m| sum > m.0) {
-            most = Some((sum, at / sum, d / sum));
-        }
-    }
-    most.map(|(_, at, apart)| Exchange {
+    let weights: Vec<f64> = moments.iter().map(|x| (x.1 - top).exp()).collect();
+    let window = densest(&weights, (ABOUT_S * rate) as usize)?;
+    let at = mean(&weights, &window, |k| moments[k].0);
+    Some(Exchange {
         frame: (at - LATE_S * rate).max(a.from),
-        apart,
+        apart: mean(&weights, &window, |k| moments[k].2),
     })
 }
 

@@ -4,6 +4,7 @@
 //! A hinge fit (Hudson 1966, J. Amer. Statist. Assoc. 61, 1097–1129: fitting segmented curves
 //! whose join points have to be estimated), with the hands' offsets as nuisance parameters.
 
+use crate::assumed::{LOOKS, SPEED_SPREAD, TIME_SPREAD};
 use crate::motion::Motion;
 
 /// One end of a flight.
@@ -167,7 +168,7 @@ pub(crate) fn fit(
         rate,
         pace,
         met: bounds.met,
-        fresh: (12.0 / rate).min(1.0),
+        fresh: (LOOKS / rate).min(1.0),
     };
     let pushes: &[f64] = match to {
         Hand::Player(_) => &PUSHES,
@@ -314,8 +315,8 @@ impl Problem {
             cost += 10.0 * (speed - FASTEST);
         }
         let z = match self.pace {
-            Pace::Speed(median) => (speed.max(0.3) / median).ln() / 0.45,
-            Pace::Time(median) => (seconds.max(0.05) / median).ln() / 0.4,
+            Pace::Speed(median) => (speed.max(0.3) / median).ln() / SPEED_SPREAD,
+            Pace::Time(median) => (seconds.max(0.05) / median).ln() / TIME_SPREAD,
         };
         cost += 0.5 * z * z;
         if let Some(met) = self.met {

@@ -13,6 +13,7 @@ mod confidence;
 mod course;
 mod cuts;
 mod decode;
+mod densest;
 mod dribbles;
 mod exchange;
 mod fit;

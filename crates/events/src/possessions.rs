@@ -100,6 +100,8 @@ pub(crate) struct Cutter<'a, 'b> {
     pub(crate) m: &'a Motion<'b>,
     pub(crate) story: &'a BallStory,
     pub(crate) spells: Vec<Spell>,
+    /// See [`crate::Params`].
+    pub(crate) hold_spread_m: f64,
     out: Vec<Draft>,
 }
 
@@ -107,7 +109,8 @@ fn by_control(m: &Motion, story: &BallStory, params: &ValidParams) -> Vec<Draft>
     let mut c = Cutter {
         m,
         story,
-        spells: settled(m, story, params.control_s),
+        spells: lasting(m, story, params.control_s),
+        hold_spread_m: params.hold_spread_m,
         out: Vec::new(),
     };
     let mut k = 0;
@@ -122,7 +125,7 @@ fn by_control(m: &Motion, story: &BallStory, params: &ValidParams) -> Vec<Draft>
             start = Start::DeadBall;
             if outside(m, &c.spells[from - 1]) && c.team(from - 1) == c.team(from) {
                 let (thrower, catcher) = (c.spells[from - 1], c.spells[from]);
-                let at_s = thrown_in::caught_s(m, params.pass_speed_mps, thrower, catcher);
+                let at_s = thrown_in::caught_s(m, params, thrower, catcher);
                 c.spells[from].from_s = at_s.min(catcher.to_s);
             }
         }
@@ -345,7 +348,7 @@ impl Cutter<'_, '_> {
 }
 
 /// Spells without the short touches of the other team that change nothing.
-fn settled(m: &Motion, story: &BallStory, control_s: f64) -> Vec<Spell> {
+fn lasting(m: &Motion, story: &BallStory, control_s: f64) -> Vec<Spell> {
     let s = m.session;
     let team = |sp: &Spell| s.players[sp.player].team;
     let all = &story.spells;

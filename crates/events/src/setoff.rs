@@ -6,6 +6,7 @@
 //! wanders ([`crate::linear`]); the rest is summed over a grid. Where the ball's height is known it
 //! speaks too: held at the waist before and dribbled after, or dribbled all along.
 
+use crate::assumed::LOOKS;
 use crate::bodies::bridged;
 use crate::linear::{Belief, Data, MOST, Noise, Term, fit_linear};
 use crate::motion::{Motion, norm, sub};
@@ -53,8 +54,6 @@ const DRIBBLED_Z: (f64, f64) = (0.55, 0.3);
 const PUSHES_S: [f64; 4] = [0.0, 0.05, 0.1, 0.15];
 /// Share of dribbles that go on from a dribble on the spot.
 const LIVE: f64 = 0.4;
-/// Looks a second that count in full: what the model of heights leaves out outlasts a frame.
-const LOOKS: f64 = 12.0;
 
 /// The frame at which a player set out with the ball who is under way at a frame, has had the ball
 /// since `since` and moves until `stop`: the middle of what the samples leave possible, and no sooner

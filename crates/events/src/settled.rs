@@ -1,6 +1,7 @@
 //! When a ball that went in came to the ring: from then on it is below it, until it is fetched.
 
 use crate::assumed::{LOOKS, WILD};
+use crate::densest::{densest, mean};
 use crate::motion::{Motion, SLOW_S, dist};
 use crate::shots::ring;
 use setdrift_court::End;
@@ -9,8 +10,6 @@ use setdrift_court::End;
 const FALLS_S: f64 = 0.8;
 /// Nobody stands below the ring with the ball for long: nats a look.
 const HELD: f64 = -0.7;
-/// Spread of a held ball about the body per axis, metres (see [`crate::Params`]).
-const HANDS_M: f64 = 0.47;
 /// How far from the ring's middle it falls and bounces, per axis, metres.
 const BELOW_M: f64 = 0.25;
 /// Spread of places about the ring that the ball has when it is elsewhere, per axis, metres.
@@ -24,9 +23,10 @@ const ABOUT_S: f64 = 0.4;
 
 /// The time in a stretch at which the ball most likely came to the ring of `end` to fall through
 /// it, seconds, and by how much that is likelier than that it never did, nats. `team` attacks there,
-/// and the shot is told to have been at the ring at `told_s`. `None` where the stretch is empty.
+/// and the shot is told to have been at the ring at `told_s`; `hold_spread_m` as in [`crate::Params`]. `None` where the stretch is empty.
 pub(crate) fn settled(
     m: &Motion,
+    hold_spread_m: f64,
     end: End,
     team: usize,
     told_s: f64,
@@ -39,7 +39,9 @@ pub(crate) fn settled(
     if to_s < from_s {
         return None;
     }
-    let says: Vec<f64> = (from..=last).map(|f| below(m, end, team, f)).collect();
+    let says: Vec<f64> = (from..=last)
+        .map(|f| below(m, hold_spread_m, end, team, f))
+        .collect();
     // What the samples from each frame on say until the ball is fetched, whenever that is likeliest.
     let mut stays = vec![0.0; says.len() + 1];
     for k in (0..says.len()).rev() {
@@ -58,20 +60,10 @@ pub(crate) fn settled(
         .collect();
     let best = odds.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let about = (ABOUT_S * s.rate_hz).round() as usize;
-    let weigh = |k: usize| (odds[k] - best).exp();
-    let mut most: Option<(f64, f64)> = None;
-    for k in 0..odds.len() {
-        let near = k.saturating_sub(about)..(k + about + 1).min(odds.len());
-        let (mut sum, mut at) = (0.0, 0.0);
-        for j in near {
-            sum += weigh(j);
-            at += weigh(j) * j as f64;
-        }
-        if most.is_none_or(|b| sum > b.0) {
-            most = Some((sum, at / sum));
-        }
-    }
-    most.map(|(_, at)| (s.time(from) + at / s.rate_hz + NEARS_S, best))
+    let weights: Vec<f64> = odds.iter().map(|o| (o - best).exp()).collect();
+    let window = densest(&weights, about)?;
+    let at = mean(&weights, &window, |k| k as f64);
+    Some((s.time(from) + at / s.rate_hz + NEARS_S, best))
 }
 
 /// Logarithm of a normal density over both axes, without what is the same for all.
@@ -81,13 +73,13 @@ fn density(apart: f64, var: f64) -> f64 {
 
 /// What a frame's sample says for a ball below the ring rather than in somebody's hands or
 /// elsewhere, nats.
-fn below(m: &Motion, end: End, team: usize, frame: usize) -> f64 {
+fn below(m: &Motion, hold_spread_m: f64, end: End, team: usize, frame: usize) -> f64 {
     let Some(ball) = m.ball_seen(frame) else {
         return 0.0;
     };
     let noise = m.ball_split.0 + m.ball_split.1;
     let far = dist(ball, ring(m, end));
-    let hands = noise + HANDS_M * HANDS_M + m.player_error().powi(2);
+    let hands = noise + hold_spread_m.powi(2) + m.player_error().powi(2);
     let mates = (0..m.session.players.len()).filter(|i| m.session.players[*i].team == team);
     let elsewhere = mates
         .filter_map(|i| Some(HELD + density(dist(ball, m.player(i, frame)?.pos), hands)))
@@ -123,7 +115,7 @@ mod tests {
             vec![(0, track(120, |_| Some([7.0, 0.3])))],
             Some(track(120, ball)),
         );
-        settled(&Motion::new(&s), End::Right, 0, told_s, (2.5, 9.0)).unwrap()
+        settled(&Motion::new(&s), 0.47, End::Right, 0, told_s, (2.5, 9.0)).unwrap()
     }
 
     #[test]

@@ -4,6 +4,7 @@
 //! line, braking evenly, then at rest. Speeds of single frames would not do: at 10 Hz and 0.35 m
 //! they are wrong by as much as a walk.
 
+use crate::assumed::LOOKS;
 use crate::motion::Motion;
 use crate::story::seconds;
 use setdrift_tracks::Known;
@@ -26,8 +27,6 @@ const BRAKES_S: [f64; 3] = [0.25, 0.5, 0.8];
 const SWAY_M: f64 = 0.1;
 /// And of standing about for longer, waiting for the word.
 const LOITER_M: f64 = 0.3;
-/// Looks a second that count in full: errors outlast a frame.
-const LOOKS: f64 = 12.0;
 /// Between moments tried, seconds.
 const STEP_S: f64 = 0.04;
 /// A slower approach than this is none, m/s.

@@ -1,9 +1,12 @@
 //! When a ball thrown in is caught, where the ball or who catches it is out of sight and the fit of
 //! its flight has too little to go by.
 
+use crate::assumed::SPEED_SPREAD;
+use crate::densest::{densest, mean};
 use crate::flight::FIDGET;
 use crate::model::Spell;
 use crate::motion::Motion;
+use crate::params::ValidParams;
 
 /// Time before the thrower lets go and after the catch, as they are told, that is looked at, seconds.
 const BEFORE_S: f64 = 0.5;
@@ -14,17 +17,13 @@ const LONGEST_S: f64 = 6.0;
 const UNSEEN_S: f64 = 0.35;
 /// Spread of a velocity after the catch per axis, m/s.
 const CARRIED: f64 = 2.5;
-/// Spread of the ball about the body that holds it per axis, metres (see [`crate::Params`]).
-const HANDS_M: f64 = 0.47;
-/// Spread of the log speed of passes.
-const SPEED_SPREAD: f64 = 0.45;
 /// Told is the middle of what is likely within this, seconds.
 const ABOUT_S: f64 = 0.4;
 
 /// When the ball that `thrower` throws in is caught, seconds: as told where ball and catcher are
 /// seen, or where it took too long to tell. Over the release and the catch the ball stays at a place, flies straight and goes on at an
 /// even pace; told is the catch about which the most of what is possible lies.
-pub(crate) fn caught_s(m: &Motion, pass_mps: f64, thrower: Spell, catcher: Spell) -> f64 {
+pub(crate) fn caught_s(m: &Motion, p: &ValidParams, thrower: Spell, catcher: Spell) -> f64 {
     let s = m.session;
     let told = catcher.from_s;
     // Since before he let go, and before the ball was lost from sight in his hands.
@@ -59,40 +58,33 @@ pub(crate) fn caught_s(m: &Motion, pass_mps: f64, thrower: Spell, catcher: Spell
     let var = noise + FIDGET * FIDGET;
     let step = (0.5 / s.rate_hz).max(0.05);
     let many = ((to - from) / step) as usize;
-    // Mass of each catch over all releases, nats.
-    let mut mass: Vec<(f64, f64)> = Vec::new();
-    let mut best = f64::INFINITY;
+    if many < 2 {
+        return told;
+    }
+    let place = |k: usize| from + step * k as f64;
     let hands = |i: usize, t: f64| {
         let at = m.player(i, s.frame_at(t))?.pos;
-        Some((at, HANDS_M * HANDS_M + m.player_error().powi(2)))
+        Some((at, p.hold_spread_m.powi(2) + m.player_error().powi(2)))
     };
-    for c in 2..=many {
-        let c_s = from + step * c as f64;
-        let to = hands(catcher.player, c_s);
-        for r in 0..c {
-            let r_s = from + step * r as f64;
-            let from = hands(thrower.player, r_s);
-            let cost = cost(&seen, (r_s, c_s), var, pass_mps, [from, to]);
-            best = best.min(cost);
-            mass.push((c_s, cost));
-        }
-    }
-    let mut most = (0.0, told);
-    for c in 2..=many {
-        let about = from + step * c as f64;
-        let (mut sum, mut at) = (0.0, 0.0);
-        for (c_s, cost) in &mass {
-            if (c_s - about).abs() < ABOUT_S {
-                let w = (best - cost).exp();
-                sum += w;
-                at += w * c_s;
-            }
-        }
-        if sum > most.0 {
-            most = (sum, at / sum);
-        }
-    }
-    most.1
+    let throwers: Vec<_> = (0..many).map(|r| hands(thrower.player, place(r))).collect();
+    // What each catch has over all releases, nats.
+    let mass: Vec<f64> = (2..=many)
+        .map(|c| {
+            let to = hands(catcher.player, place(c));
+            let costs: Vec<f64> = (0..c)
+                .map(|r| {
+                    let times = (place(r), place(c));
+                    cost(&seen, times, var, p.pass_speed_mps, [throwers[r], to])
+                })
+                .collect();
+            let least = costs.iter().copied().fold(f64::INFINITY, f64::min);
+            costs.iter().map(|c| (least - c).exp()).sum::<f64>().ln() - least
+        })
+        .collect();
+    let top = mass.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let weights: Vec<f64> = mass.iter().map(|x| (x - top).exp()).collect();
+    densest(&weights, (ABOUT_S / step).round() as usize)
+        .map_or(told, |window| mean(&weights, &window, |k| place(k + 2)))
 }
 
 /// What speaks against a release and a catch, nats: place, catch and velocity after it are the
@@ -195,7 +187,7 @@ mod tests {
         };
         caught_s(
             &Motion::new(&s),
-            9.0,
+            &ValidParams::default(),
             spell(0, 1.0, 3.0),
             spell(1, 4.6, 7.0),
         )
