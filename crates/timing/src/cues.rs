@@ -133,6 +133,7 @@ pub struct Said {
 }
 
 /// What became of the mover, whichever kind of action it is.
+#[derive(Debug, Clone)]
 pub enum Start {
     At(Moment, Option<Onset>),
     Never(f64),
@@ -299,7 +300,28 @@ pub fn by_the_path(time_s: f64) -> Moment {
 }
 
 /// The start of a movement that is to begin at a cue, or without one `about` a moment.
+///
+/// Several checks may wait for one cue, and the cut that is a cue has a check of its own: each is
+/// fitted once.
 pub fn moving(
+    scene: &Scene<'_>,
+    si: usize,
+    step: &StepRun,
+    action: &Action,
+    cue_s: Option<f64>,
+    about: &Moment,
+) -> Start {
+    let bits = [cue_s.unwrap_or(f64::NAN), about.time_s, about.sd_s].map(f64::to_bits);
+    let asked = (si, std::ptr::from_ref(action), bits);
+    let known = scene.starts.borrow().get(&asked).cloned();
+    known.unwrap_or_else(|| {
+        let start = fitted(scene, si, step, action, cue_s, about);
+        scene.starts.borrow_mut().insert(asked, start.clone());
+        start
+    })
+}
+
+fn fitted(
     scene: &Scene<'_>,
     si: usize,
     step: &StepRun,

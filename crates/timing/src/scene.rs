@@ -1,12 +1,15 @@
 //! One run of an option with everything an audit of it looks at.
 
 use crate::align::{left_at, reached_at};
+use crate::cues::Start;
 use crate::params::ValidParams;
 use crate::trace::{Frame, Trace};
 use setdrift_events::model::{BallStory, Event, EventKind, Possession};
 use setdrift_playbook::graph::{Action, ActionKind, CueEvent, Graph, Node, RoleIx};
 use setdrift_recognise::model::{Run, StepRun};
 use setdrift_tracks::Session;
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 
 /// Noise per axis taken for a track too short to show its own, metres.
 const NOISE_UNKNOWN: f64 = 0.25;
@@ -41,7 +44,13 @@ pub struct Scene<'a> {
     pub colour: Vec<f64>,
     /// Settings.
     pub params: &'a ValidParams,
+    /// Starts of movements already looked for.
+    pub starts: RefCell<BTreeMap<Asked, Start>>,
 }
+
+/// What a start was looked for by: step of the run, action, and the bits of the cue's time (NaN for
+/// none), the moment about which, and its standard deviation.
+pub type Asked = (usize, *const Action, [u64; 3]);
 
 impl<'a> Scene<'a> {
     /// The scene of a run, or `None` where the run names players, nodes or an option that are
@@ -112,6 +121,7 @@ impl<'a> Scene<'a> {
             noise,
             colour,
             params,
+            starts: RefCell::default(),
         })
     }
 
