@@ -7,7 +7,7 @@ use crate::model::{CueCheck, Place, When};
 use crate::moments::{Moment, cue_moment, dribble_start};
 use crate::onset::Onset;
 use crate::params::Params;
-use crate::scene::Scene;
+use crate::scene::{Asked, Scene};
 use crate::when::{Density, Expected, judge};
 use crate::words;
 use setdrift_events::model::EventKind;
@@ -311,14 +311,13 @@ pub fn moving(
     cue_s: Option<f64>,
     about: &Moment,
 ) -> Start {
-    let bits = [cue_s.unwrap_or(f64::NAN), about.time_s, about.sd_s].map(f64::to_bits);
-    let asked = (si, std::ptr::from_ref(action), bits);
-    let known = scene.starts.borrow().get(&asked).cloned();
-    known.unwrap_or_else(|| {
-        let start = fitted(scene, si, step, action, cue_s, about);
-        scene.starts.borrow_mut().insert(asked, start.clone());
-        start
-    })
+    let asked = Asked {
+        step: si,
+        action: std::ptr::from_ref(action),
+        cue: cue_s.map(f64::to_bits),
+        about: (about.time_s.to_bits(), about.sd_s.to_bits()),
+    };
+    scene.once(asked, || fitted(scene, si, step, action, cue_s, about))
 }
 
 fn fitted(

@@ -45,12 +45,21 @@ pub struct Scene<'a> {
     /// Settings.
     pub params: &'a ValidParams,
     /// Starts of movements already looked for.
-    pub starts: RefCell<BTreeMap<Asked, Start>>,
+    starts: RefCell<BTreeMap<Asked, Start>>,
 }
 
-/// What a start was looked for by: step of the run, action, and the bits of the cue's time (NaN for
-/// none), the moment about which, and its standard deviation.
-pub type Asked = (usize, *const Action, [u64; 3]);
+/// By what a start was looked for.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+pub struct Asked {
+    /// Index of the step in the run.
+    pub step: usize,
+    /// The action, by where it stands in the graph.
+    pub action: *const Action,
+    /// Bits of the cue's time, where there is one.
+    pub cue: Option<u64>,
+    /// Bits of the moment about which, and of its standard deviation.
+    pub about: (u64, u64),
+}
 
 impl<'a> Scene<'a> {
     /// The scene of a run, or `None` where the run names players, nodes or an option that are
@@ -122,6 +131,16 @@ impl<'a> Scene<'a> {
             colour,
             params,
             starts: RefCell::default(),
+        })
+    }
+
+    /// The start that was asked for, looked for once.
+    pub fn once(&self, asked: Asked, look: impl FnOnce() -> Start) -> Start {
+        let known = self.starts.borrow().get(&asked).cloned();
+        known.unwrap_or_else(|| {
+            let start = look();
+            self.starts.borrow_mut().insert(asked, start.clone());
+            start
         })
     }
 
