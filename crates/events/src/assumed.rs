@@ -20,7 +20,11 @@ pub(crate) const BEAM: f64 = 25.0;
 /// One wild sample decides nothing, nats.
 pub(crate) const WILD: f64 = 8.0;
 /// Looks a second that count in full: what the model leaves out outlasts a frame.
-pub(crate) const LOOKS: f64 = 12.0;
+const LOOKS: f64 = 12.0;
+/// For how much of a look each frame counts.
+pub(crate) fn fresh(rate_hz: f64) -> f64 {
+    (LOOKS / rate_hz).min(1.0)
+}
 
 /// Time in which the offset of a held ball changes while it is not gripped anew, seconds.
 pub(crate) const HAND_S: f64 = 6.0;

@@ -107,11 +107,24 @@ impl Pool {
 
     /// The score that a course of a state must exceed to be kept.
     pub fn least(&self, ctl: Ctl) -> f64 {
-        let of = |s: &Option<Course>| s.map_or(f64::NEG_INFINITY, |c| c.score);
-        self.slots[self.range(ctl)]
-            .iter()
-            .map(of)
-            .fold(f64::INFINITY, f64::min)
+        self.score(self.worst(ctl))
+    }
+
+    /// The score in a slot.
+    fn score(&self, slot: usize) -> f64 {
+        self.slots[slot].map_or(f64::NEG_INFINITY, |c| c.score)
+    }
+
+    /// The first slot of a state with the lowest score.
+    fn worst(&self, ctl: Ctl) -> usize {
+        let range = self.range(ctl);
+        let mut worst = range.start;
+        for i in range {
+            if self.score(i) < self.score(worst) {
+                worst = i;
+            }
+        }
+        worst
     }
 
     fn range(&self, ctl: Ctl) -> std::ops::Range<usize> {
@@ -130,15 +143,8 @@ impl Pool {
 
     /// Takes a course in if it is better than the worst kept of its state.
     pub fn offer(&mut self, c: Course) {
-        let range = self.range(c.ctl);
-        let score = |s: &Option<Course>| s.map_or(f64::NEG_INFINITY, |c| c.score);
-        let mut worst = range.start;
-        for i in range {
-            if score(&self.slots[i]) < score(&self.slots[worst]) {
-                worst = i;
-            }
-        }
-        if c.score > score(&self.slots[worst]) {
+        let worst = self.worst(c.ctl);
+        if c.score > self.score(worst) {
             self.slots[worst] = Some(c);
             self.top = self.top.max(c.score);
         }

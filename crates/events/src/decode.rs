@@ -10,9 +10,9 @@
 use crate::assumed::{
     AHEAD, BEAM, BEHIND, BEHIND_M, BEND, BEND_LOOSE, BEND_OFF, BEND_REST, BOUNCES, CAROM, CAROM_S,
     DEAD, DRIBBLED, DRIFT, FALLEN_S, FETCHED, FIDGET, HAND_S, HANDED, IN_HANDS, LAYUP, LAYUP_M,
-    LINKS, LONG_S, LONGEST_S, LOOKS, LOST, PICKED, REBOUND, REGRIP, REST, RESTLESS, ROLL, ROOT_TAU,
+    LINKS, LONG_S, LONGEST_S, LOST, PICKED, REBOUND, REGRIP, REST, RESTLESS, ROLL, ROOT_TAU,
     SCORER, SETTLE, SHOT_S, SPEED_SPREAD, STAYS, TAKEN, THROW, THROWN, TIME_SPREAD, TO_MATE,
-    TO_OTHER, TO_RING, WILD,
+    TO_OTHER, TO_RING, WILD, fresh,
 };
 use crate::bodies::Bodies;
 use crate::course::{Course, Ctl, NONE, Pool};
@@ -89,7 +89,7 @@ impl<'a> Decoder<'a> {
             params,
             bodies: Bodies::new(m),
             dt: 1.0 / m.session.rate_hz,
-            fresh: (LOOKS / m.session.rate_hz).min(1.0),
+            fresh: fresh(m.session.rate_hz),
             white: m.ball_split.0 + FIDGET * FIDGET,
             smoothed: m.player_split.0 / (2 * m.player_half + 1) as f64,
             offset: hand + slow,
@@ -439,9 +439,6 @@ impl<'a> Decoder<'a> {
 
     /// A free state entered now, with an unknown velocity of spread `speed`.
     fn turn(&mut self, c: &Course, ctl: Ctl, cost: f64, at: [f64; 2], speed: f64) {
-        if self.hopeless(ctl, c.score + cost) {
-            return;
-        }
         self.offer(Course {
             ctl,
             since: self.sample.frame,

@@ -8,7 +8,7 @@
 //! Trans. Inf. Theory 11, 61–70). With a hazard of handing over while the two are within reach that is the posterior
 //! of a single change point (Hinkley 1970, Biometrika 57, 1–17, with a prior). Linear in frames.
 
-use crate::assumed::{AHEAD, LOOKS, WILD};
+use crate::assumed::{AHEAD, WILD, fresh};
 use crate::bodies::bridged;
 use crate::densest::{densest, mean};
 use crate::flight::FIDGET;
@@ -125,7 +125,7 @@ impl Filter {
             hold: p.hold_spread_m.powi(2),
             slow: m.player_split.1 + m.ball_split.1 + FIDGET * FIDGET,
             white: m.ball_split.0 + smoothed + TREMBLE * TREMBLE,
-            fresh: (LOOKS / rate).min(1.0),
+            fresh: fresh(rate),
         }
     }
 

@@ -4,7 +4,7 @@
 //! A hinge fit (Hudson 1966, J. Amer. Statist. Assoc. 61, 1097–1129: fitting segmented curves
 //! whose join points have to be estimated), with the hands' offsets as nuisance parameters.
 
-use crate::assumed::{LOOKS, SPEED_SPREAD, TIME_SPREAD};
+use crate::assumed::{SPEED_SPREAD, TIME_SPREAD, fresh};
 use crate::motion::Motion;
 
 /// One end of a flight.
@@ -168,7 +168,7 @@ pub(crate) fn fit(
         rate,
         pace,
         met: bounds.met,
-        fresh: (LOOKS / rate).min(1.0),
+        fresh: fresh(rate),
     };
     let pushes: &[f64] = match to {
         Hand::Player(_) => &PUSHES,

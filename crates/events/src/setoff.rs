@@ -6,7 +6,7 @@
 //! wanders ([`crate::linear`]); the rest is summed over a grid. Where the ball's height is known it
 //! speaks too: held at the waist before and dribbled after, or dribbled all along.
 
-use crate::assumed::LOOKS;
+use crate::assumed::fresh;
 use crate::bodies::bridged;
 use crate::linear::{Belief, Data, MOST, Noise, Term, fit_linear};
 use crate::motion::{Motion, norm, sub};
@@ -216,7 +216,7 @@ struct Heights {
 impl Heights {
     fn new(m: &Motion, since: f64, (first, last): (usize, usize), about: f64) -> Self {
         let rate = m.session.rate_hz;
-        let fresh = (LOOKS / rate).min(1.0);
+        let fresh = fresh(rate);
         let error = m.ball_split.0 + m.ball_split.1;
         let log = |z: f64, (mean, spread): (f64, f64)| {
             let var = spread * spread + error;

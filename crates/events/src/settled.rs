@@ -1,6 +1,6 @@
 //! When a ball that went in came to the ring: from then on it is below it, until it is fetched.
 
-use crate::assumed::{LOOKS, WILD};
+use crate::assumed::{WILD, fresh};
 use crate::densest::{densest, mean};
 use crate::motion::{Motion, SLOW_S, dist};
 use crate::shots::ring;
@@ -23,7 +23,8 @@ const ABOUT_S: f64 = 0.4;
 
 /// The time in a stretch at which the ball most likely came to the ring of `end` to fall through
 /// it, seconds, and by how much that is likelier than that it never did, nats. `team` attacks there,
-/// and the shot is told to have been at the ring at `told_s`; `hold_spread_m` as in [`crate::Params`]. `None` where the stretch is empty.
+/// and the shot is told to have been at the ring at `told_s`; `hold_spread_m` as in [`crate::Params`].
+/// `None` where the stretch is empty.
 pub(crate) fn settled(
     m: &Motion,
     hold_spread_m: f64,
@@ -85,7 +86,7 @@ fn below(m: &Motion, hold_spread_m: f64, end: End, team: usize, frame: usize) ->
         .filter_map(|i| Some(HELD + density(dist(ball, m.player(i, frame)?.pos), hands)))
         .fold(density(far, noise + ELSEWHERE_M * ELSEWHERE_M), f64::max);
     // An error that lasts counts once.
-    let fresh = (LOOKS / m.session.rate_hz).min(1.0);
+    let fresh = fresh(m.session.rate_hz);
     let slow = 1.0 / (1.0 + SLOW_S * m.session.rate_hz * m.ball_split.1 / noise);
     let says = density(far, noise + BELOW_M * BELOW_M) - elsewhere;
     (fresh * slow * says).clamp(-WILD, WILD)
@@ -115,7 +116,9 @@ mod tests {
             vec![(0, track(120, |_| Some([7.0, 0.3])))],
             Some(track(120, ball)),
         );
-        settled(&Motion::new(&s), 0.47, End::Right, 0, told_s, (2.5, 9.0)).unwrap()
+        let hold_spread_m = crate::Params::default().hold_spread_m;
+        let m = Motion::new(&s);
+        settled(&m, hold_spread_m, End::Right, 0, told_s, (2.5, 9.0)).unwrap()
     }
 
     #[test]

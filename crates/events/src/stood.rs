@@ -4,7 +4,7 @@
 //! line, braking evenly, then at rest. Speeds of single frames would not do: at 10 Hz and 0.35 m
 //! they are wrong by as much as a walk.
 
-use crate::assumed::LOOKS;
+use crate::assumed::fresh;
 use crate::motion::Motion;
 use crate::story::seconds;
 use setdrift_tracks::Known;
@@ -109,7 +109,7 @@ fn middle(
     (from, to): (f64, f64),
     tell: impl Fn(f64, f64, f64) -> f64,
 ) -> Option<f64> {
-    let fresh = (LOOKS / rate_hz).min(1.0);
+    let fresh = fresh(rate_hz);
     let mut tried: Vec<(f64, f64)> = Vec::new();
     let steps = ((to - from) / STEP_S) as usize;
     for k in 0..=steps {

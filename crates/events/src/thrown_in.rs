@@ -21,8 +21,9 @@ const CARRIED: f64 = 2.5;
 const ABOUT_S: f64 = 0.4;
 
 /// When the ball that `thrower` throws in is caught, seconds: as told where ball and catcher are
-/// seen, or where it took too long to tell. Over the release and the catch the ball stays at a place, flies straight and goes on at an
-/// even pace; told is the catch about which the most of what is possible lies.
+/// seen, or where it took too long to tell. Over the release and the catch the ball stays at a place,
+/// flies straight and goes on at an even pace; told is the catch about which the most of what is
+/// possible lies.
 pub(crate) fn caught_s(m: &Motion, p: &ValidParams, thrower: Spell, catcher: Spell) -> f64 {
     let s = m.session;
     let told = catcher.from_s;
