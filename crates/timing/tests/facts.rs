@@ -155,6 +155,31 @@ fn the_back_cut_starts_while_the_ball_is_in_the_air() {
     );
 }
 
+/// Two may wait for one cue: each is told his own start.
+#[test]
+fn two_who_wait_for_one_cue_are_told_apart() {
+    let g = lantern(
+        r#"[["1 passes to 5", "2 cuts to left block when 1 passes within 0.6 s", "3 cuts to right corner when 1 passes within 0.6 s"]]"#,
+        "[]",
+    );
+    let (release, catch) = due(&g, "1 passes");
+    let to = |role: usize| *g.nodes[0].motion.roles[role].last().unwrap();
+    for (lag, expected) in [
+        ([0.3, 1.2], [When::OnTime, When::Late]),
+        ([1.2, 0.3], [When::Late, When::OnTime]),
+    ] {
+        let moves = [1, 2].map(|r| (r, vec![go(release + lag[r - 1], 1.8, to(r))]));
+        let w = world(&g, &moves);
+        let a = judged(&g, &w, vec![w.pass(0, 4, release, catch)]);
+        for (i, text) in ["2 cuts", "3 cuts"].into_iter().enumerate() {
+            let c = cue(&a, text);
+            assert_eq!(c.when, expected[i], "{}", c.evidence);
+            let off = c.lag_s.unwrap() - lag[i];
+            assert!(off.abs() < 0.15, "{}", c.evidence);
+        }
+    }
+}
+
 /// A far-side wing who is to cut off an inside player's dribble leaves on the first dribble;
 /// leaving earlier fills the space the two need.
 #[test]
