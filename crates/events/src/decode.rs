@@ -672,3 +672,52 @@ impl Aim {
         self.gain - sq / (2.0 * self.spread) + self.far
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{session, track};
+
+    #[test]
+    fn no_course_gains_more_than_is_allowed_for() {
+        let at = |x: f64| move |t: f64| Some([x + t, 1.0]);
+        let players = vec![(0, track(30, at(0.0))), (1, track(30, at(2.0)))];
+        let ball = track(30, |t| {
+            (t < 2.0).then_some([1.0 + 3.0 * t, 0.05 * (40.0 * t).sin()])
+        });
+        let s = session(10.0, players, Some(ball));
+        let mut d = Decoder::new(Motion::new(&s), ValidParams::default());
+        for frame in 0..30 {
+            d.bodies.look(frame);
+            d.sample = d.look(frame);
+            d.look_behind();
+            d.gain = d.most_gained();
+            let seen = d.sample.at.unwrap_or([0.0; 2]);
+            for ctl in [Ctl::Loose, Ctl::Dead, Ctl::Air(0), Ctl::Held(0)] {
+                let body = match ctl {
+                    Ctl::Held(i) => d.bodies.at[i].as_ref().unwrap().kin.pos,
+                    _ => [0.0; 2],
+                };
+                // As sure as can be, and right.
+                d.offer(Course {
+                    ctl,
+                    since: frame,
+                    score: 0.0,
+                    x: sub(seen, body),
+                    v: [0.0; 2],
+                    p: [0.0; 3],
+                    start: seen,
+                    past: NONE,
+                    left: None,
+                });
+                let gained = d.pool.top();
+                assert!(gained <= d.gain, "{ctl:?} at {frame}: {gained} {}", d.gain);
+                // What is nobody's knows nothing but the sample.
+                if ctl == Ctl::Loose && d.sample.at.is_some() {
+                    assert!(gained >= d.gain - 2.0 * ROUNDING, "{gained} {}", d.gain);
+                }
+                d.pool.drain(BEAM, &mut Vec::new());
+            }
+        }
+    }
+}
