@@ -267,129 +267,263 @@ impl Belief {
     }
 }
 
-/// One course of a hypothesis.
-#[derive(Clone, Copy)]
-pub struct Term<'a> {
-    /// The course.
-    pub course: &'a Course,
-    /// What is believed of it.
-    pub belief: Belief,
-    /// Its inner products with the terms before it, in their order.
-    pub cross: [f64; MOST],
-}
-
 /// Terms beside the place.
 pub const MOST: usize = 4;
 const N: usize = MOST + 1;
-type Matrix = [[f64; N]; N];
 
-/// A hypothesis with its linear part integrated out.
+/// A hypothesis of what the samples are made of: a place and up to [`MOST`] courses, their coefficients
+/// integrated out one after another, so that hypotheses that begin alike share that work.
 #[derive(Debug, Clone, Copy)]
-pub struct Fitted {
+pub struct Hypothesis {
+    /// Place and terms so far.
+    terms: usize,
+    /// Along and across.
+    axes: [Axis; 2],
+    /// What is the same for every hypothesis about these samples.
+    common: f64,
+}
+
+/// One axis: the posterior of its coefficients by a Cholesky factor that grows by a row a term.
+#[derive(Debug, Clone, Copy, Default)]
+struct Axis {
+    /// Rows of the factor under its diagonal, one after another.
+    rows: [f64; N * (N - 1) / 2],
+    /// Inverses of its diagonal.
+    inverse: [f64; N],
+    /// The inverse of the factor times the information.
+    z: [f64; N],
+    /// Twice the logarithm of the evidence, but for the determinants.
+    fit: f64,
+    /// Prior precision by posterior precision, as determinants.
+    ratio: f64,
+}
+
+impl Axis {
+    /// Takes in row `r`: inner products with the rows before it and with itself, information, and the
+    /// prior mean and standard deviation.
+    fn eliminate(&mut self, r: usize, products: [f64; N], own: f64, y: f64, prior: (f64, f64)) {
+        let (mean, sd) = prior;
+        let precision = 1.0 / (sd * sd);
+        let start = r * r.saturating_sub(1) / 2;
+        let (above, row) = self.rows.split_at_mut(start);
+        let row = &mut row[..r];
+        let mut rest = own + precision;
+        let mut z = y + precision * mean;
+        for j in 0..r {
+            let from = j * j.saturating_sub(1) / 2;
+            let l = (products[j] - dot(&row[..j], &above[from..from + j])) * self.inverse[j];
+            row[j] = l;
+            rest -= l * l;
+            z -= l * self.z[j];
+        }
+        let inverse = 1.0 / rest.max(1e-12).sqrt();
+        self.inverse[r] = inverse;
+        self.z[r] = z * inverse;
+        self.fit += self.z[r] * self.z[r] - precision * mean * mean;
+        self.ratio *= precision * inverse * inverse;
+    }
+
+    /// Means of the first `n` coefficients.
+    fn solve(&self, n: usize) -> [f64; N] {
+        let mut c = [0.0; N];
+        for i in (0..n).rev() {
+            let mut v = self.z[i];
+            for (m, c) in c.iter().enumerate().take(n).skip(i + 1) {
+                v -= self.rows[m * (m - 1) / 2 + i] * c;
+            }
+            c[i] = v * self.inverse[i];
+        }
+        c
+    }
+}
+
+/// Standard deviation of the place, metres: wide, since the samples are about their mean; it keeps the
+/// matrix definite.
+const ANYWHERE: f64 = 100.0;
+
+impl Hypothesis {
+    /// A body that is in one place.
+    pub fn place(d: &Data) -> Self {
+        let mut axes = [Axis {
+            ratio: 1.0,
+            ..Axis::default()
+        }; 2];
+        for (axis, y) in axes.iter_mut().zip(d.one_y) {
+            axis.eliminate(0, [0.0; N], d.one_own, y, (0.0, ANYWHERE));
+        }
+        let common = d.whitener.log_scale - 0.25 * (d.yy[0] + d.yy[1]);
+        Self {
+            terms: 1,
+            axes,
+            common: 2.0 * common,
+        }
+    }
+
+    /// The same with one more course; `products` are its inner products with the courses before it, in
+    /// their order. What is more than [`MOST`] is left out.
+    #[must_use]
+    pub fn with(&self, course: &Course, belief: Belief, products: &[f64]) -> Self {
+        let mut more = *self;
+        let r = self.terms;
+        if r == N {
+            return more;
+        }
+        let mut all = [0.0; N];
+        all[0] = course.one;
+        for (to, product) in all[1..r].iter_mut().zip(products) {
+            *to = *product;
+        }
+        let [along, across] = &mut more.axes;
+        along.eliminate(r, all, course.own, course.y[0], (belief.mean, belief.along));
+        across.eliminate(r, all, course.own, course.y[1], (0.0, belief.across));
+        more.terms = r + 1;
+        more
+    }
+
     /// Logarithm of the probability of the samples, up to a constant common to all hypotheses.
-    pub log_evidence: f64,
-    /// Coefficients of the terms, along and across.
-    pub of: [(f64, f64); MOST],
+    pub fn log_evidence(&self) -> f64 {
+        let [a, b] = &self.axes;
+        self.common + 0.5 * (a.fit + b.fit + f64::ln(a.ratio * b.ratio))
+    }
+
+    /// Means of the coefficients of the terms, along and across.
+    pub fn coefficients(&self) -> [(f64, f64); MOST] {
+        let [a, b] = self.axes.each_ref().map(|axis| axis.solve(self.terms));
+        std::array::from_fn(|i| (a[i + 1], b[i + 1]))
+    }
 }
 
-/// Integrates place and coefficients out.
-pub fn fit_linear(d: &Data, terms: &[Term<'_>]) -> Fitted {
-    let k = terms.len().min(MOST) + 1;
-    let mut g: Matrix = [[0.0; N]; N];
-    let mut b = [[0.0; N]; 2];
-    let mut mean = [0.0; N];
-    g[0][0] = d.one_own;
-    b[0][0] = d.one_y[0];
-    b[1][0] = d.one_y[1];
-    // The samples are about their mean, so a wide belief about the place changes nothing but
-    // keeps the matrix definite.
-    let mut precision = [[1e-4; N]; 2];
-    for (i, t) in terms.iter().take(MOST).enumerate() {
-        let r = i + 1;
-        g[r][0] = t.course.one;
-        for (j, c) in t.cross.iter().take(i).enumerate() {
-            g[r][j + 1] = *c;
-        }
-        g[r][r] = t.course.own;
-        b[0][r] = t.course.y[0];
-        b[1][r] = t.course.y[1];
-        mean[r] = t.belief.mean;
-        precision[0][r] = 1.0 / (t.belief.along * t.belief.along);
-        precision[1][r] = 1.0 / (t.belief.across * t.belief.across);
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const WHITE: f64 = 0.1;
+
+    fn data() -> (Vec<(f64, [f64; 2])>, Data) {
+        let places: Vec<(f64, [f64; 2])> = (0..7)
+            .map(|i| {
+                let t = 0.1 * f64::from(i);
+                (
+                    t,
+                    [3.0 + 2.0 * t * t, 1.0 - 0.3 * t + 0.05 * (9.0 * t).sin()],
+                )
+            })
+            .collect();
+        let noise = Noise {
+            white: WHITE,
+            colour: 0.0,
+            colour_s: 1.0,
+            restless: (0.0, 0.0),
+            since: 0.0,
+        };
+        let d = Data::new(places.iter().copied(), (0.6, 0.8), &noise);
+        (places, d)
     }
-    let mut log_evidence = 2.0 * d.whitener.log_scale;
-    let mut yy = d.yy;
-    // About the believed mean.
-    for r in 1..k {
-        if mean[r] == 0.0 {
-            continue;
+
+    /// Logarithm of a normal density of mean 0 by Gaussian elimination of the covariance, without the
+    /// constant.
+    fn log_normal(mut cov: Vec<Vec<f64>>, mut y: Vec<f64>) -> f64 {
+        let n = y.len();
+        let mut log = 0.0;
+        for i in 0..n {
+            log -= 0.5 * (cov[i][i].ln() + y[i] * y[i] / cov[i][i]);
+            for r in i + 1..n {
+                let f = cov[r][i] / cov[i][i];
+                y[r] -= f * y[i];
+                for c in i + 1..n {
+                    cov[r][c] -= f * cov[i][c];
+                }
+            }
         }
-        yy[0] -= 2.0 * mean[r] * b[0][r];
+        log
     }
-    let plain = b[0];
-    for r in 0..k {
-        for c in 0..k {
-            let v = if c <= r { g[r][c] } else { g[c][r] };
-            yy[0] += mean[r] * mean[c] * v;
-            b[0][r] = if c == 0 { plain[r] } else { b[0][r] } - v * mean[c];
-        }
-    }
-    let mut of = [(0.0, 0.0); MOST];
-    for axis in 0..2 {
-        let (l, log_det) = cholesky(&g, &precision[axis], k);
-        let (c, quad) = solve(&l, &b[axis], k);
-        let prior: f64 = precision[axis][..k].iter().map(|p| p.ln()).sum();
-        log_evidence += 0.5 * (quad - yy[axis] + prior - log_det);
-        for r in 1..k {
-            if axis == 0 {
-                of[r - 1].0 = c[r] + mean[r];
-            } else {
-                of[r - 1].1 = c[r];
+
+    #[test]
+    fn evidence_is_the_normal_density_of_the_samples() {
+        let (places, d) = data();
+        let courses: [fn(f64) -> f64; 3] = [|t| t, |t| t * t, |t| (3.0 * t).sin()];
+        let beliefs = [
+            Belief::about_zero(1.5),
+            Belief {
+                mean: 2.0,
+                along: 0.7,
+                across: 1.1,
+            },
+            Belief {
+                mean: -0.4,
+                along: 0.3,
+                across: 0.2,
+            },
+        ];
+        let direct = |k: usize| {
+            let axis = |ux: f64, uy: f64, along: bool| {
+                let mut y: Vec<f64> = places.iter().map(|p| p.1[0] * ux + p.1[1] * uy).collect();
+                let mean = y.iter().sum::<f64>() / y.len() as f64;
+                let at = |i: usize, j: usize| courses[j](places[i].0);
+                for (i, y) in y.iter_mut().enumerate() {
+                    *y -= mean;
+                    for (j, b) in beliefs[..k].iter().enumerate() {
+                        *y -= if along { b.mean * at(i, j) } else { 0.0 };
+                    }
+                }
+                let n = y.len();
+                let cov = (0..n)
+                    .map(|r| {
+                        (0..n)
+                            .map(|c| {
+                                let own = if r == c { WHITE * WHITE } else { 0.0 };
+                                let of = |(j, b): (usize, &Belief)| {
+                                    let sd = if along { b.along } else { b.across };
+                                    sd * sd * at(r, j) * at(c, j)
+                                };
+                                let terms: f64 = beliefs[..k].iter().enumerate().map(of).sum();
+                                own + ANYWHERE * ANYWHERE + terms
+                            })
+                            .collect()
+                    })
+                    .collect();
+                log_normal(cov, y)
+            };
+            axis(0.6, 0.8, true) + axis(-0.8, 0.6, false)
+        };
+        let c = courses.map(|f| d.course(f));
+        let mut h = Hypothesis::place(&d);
+        for k in 0..=3 {
+            let (ours, theirs) = (h.log_evidence(), direct(k));
+            assert!((ours - theirs).abs() < 1e-6, "{k} terms: {ours} {theirs}");
+            if k < 3 {
+                let products: Vec<f64> = c[..k].iter().map(|b| c[k].with(b)).collect();
+                h = h.with(&c[k], beliefs[k], &products);
             }
         }
     }
-    Fitted { log_evidence, of }
-}
 
-/// Lower Cholesky factor of `g + precision` over the first `k` rows, and the log determinant.
-fn cholesky(g: &Matrix, precision: &[f64; N], k: usize) -> (Matrix, f64) {
-    let mut l = [[0.0_f64; N]; N];
-    let mut det = 1.0;
-    for i in 0..k {
-        for j in 0..=i {
-            let mut v = g[i][j] + if i == j { precision[i] } else { 0.0 };
-            v -= dot(&l[i][..j], &l[j][..j]);
-            if i == j {
-                let v = v.max(1e-12);
-                det *= v;
-                l[i][j] = v.sqrt();
-            } else {
-                l[i][j] = v / l[j][j];
-            }
+    #[test]
+    fn with_little_noise_coefficients_are_those_the_samples_have() {
+        let noise = Noise {
+            white: 1e-3,
+            colour: 0.0,
+            colour_s: 1.0,
+            restless: (0.0, 0.0),
+            since: 0.0,
+        };
+        let places = (0..30).map(|i| {
+            let t = 0.1 * f64::from(i);
+            (t, [5.0 + 1.2 * t - 0.4 * t * t, -2.0 * t])
+        });
+        let d = Data::new(places, (1.0, 0.0), &noise);
+        let (v, a) = (d.course(|t| t), d.course(|t| t * t));
+        let wide = Belief::about_zero(10.0);
+        let h = Hypothesis::place(&d)
+            .with(&v, wide, &[])
+            .with(&a, wide, &[a.with(&v)]);
+        let of = h.coefficients();
+        let want = [(1.2, -2.0), (-0.4, 0.0)];
+        for (got, want) in of.iter().zip(want) {
+            assert!(
+                (got.0 - want.0).abs() < 1e-3 && (got.1 - want.1).abs() < 1e-3,
+                "{of:?}"
+            );
         }
     }
-    (l, f64::ln(det))
-}
-
-/// Solves for the mean of the coefficients; with it the quadratic form of the likelihood.
-fn solve(l: &Matrix, b: &[f64; N], k: usize) -> ([f64; N], f64) {
-    let mut z = [0.0; N];
-    let mut quad = 0.0;
-    for i in 0..k {
-        let mut v = b[i];
-        for m in 0..i {
-            v -= l[i][m] * z[m];
-        }
-        z[i] = v / l[i][i];
-        quad += z[i] * z[i];
-    }
-    let mut c = [0.0; N];
-    for i in (0..k).rev() {
-        let mut v = z[i];
-        for m in i + 1..k {
-            v -= l[m][i] * c[m];
-        }
-        c[i] = v / l[i][i];
-    }
-    (c, quad)
 }

@@ -8,7 +8,7 @@
 
 use crate::assumed::fresh;
 use crate::bodies::bridged;
-use crate::linear::{Belief, Data, MOST, Noise, Term, fit_linear};
+use crate::linear::{Belief, Data, Hypothesis, Noise};
 use crate::motion::{Motion, norm, sub};
 use setdrift_tracks::Known;
 
@@ -111,7 +111,13 @@ fn middle(
     let d = Data::new(samples.iter().copied(), toward, noise);
     let steady = d.course(|t| t - begin);
     let stopping = d.course(|t| STOPPING_S * (1.0 - (-(t - begin) / STOPPING_S).exp()));
-    let befores = [&steady, &steady, &stopping];
+    let courses = [&steady, &steady, &stopping];
+    let place = Hypothesis::place(&d);
+    let befores: [(Hypothesis, f64); 3] = std::array::from_fn(|i| {
+        let (sd, share) = BEFOREHAND[i];
+        let before = place.with(courses[i], Belief::about_zero(sd), &[]);
+        (before, share.ln())
+    });
     let steps = ((EARLY_S + LATE_S) / STEP_S).round() as usize;
     let mut tried: Vec<(f64, f64)> = Vec::with_capacity(12 * (steps + 1));
     let mut peaks = vec![f64::NEG_INFINITY; steps + 2];
@@ -126,21 +132,9 @@ fn middle(
         for response in &responses.0 {
             let main = d.course(|t| response.way(t - at));
             let cross = [main.with(&steady), main.with(&stopping)];
-            let cross = [cross[0], cross[0], cross[1]];
-            for ((before, (sd, share)), cross) in befores.iter().zip(BEFOREHAND).zip(cross) {
-                let terms = [
-                    Term {
-                        course: before,
-                        belief: Belief::about_zero(sd),
-                        cross: [0.0; MOST],
-                    },
-                    Term {
-                        course: &main,
-                        belief: EFFORT,
-                        cross: [cross, 0.0, 0.0, 0.0],
-                    },
-                ];
-                let w = fit_linear(&d, &terms).log_evidence + share.ln() + spoken;
+            for (i, (before, log_share)) in befores.iter().enumerate() {
+                let moved = before.with(&main, EFFORT, &[cross[i / 2]]);
+                let w = moved.log_evidence() + log_share + spoken;
                 peaks[k] = peaks[k].max(w);
                 tried.push((at, w));
             }

@@ -11,7 +11,7 @@ use crate::profile::Profile;
 use crate::response::Response;
 use crate::trace::Sample;
 use crate::when::{Density, Expected};
-use setdrift_events::linear::{Belief, Data, Fitted, MOST, Noise, Term, fit_linear};
+use setdrift_events::linear::{Belief, Course, Data, Hypothesis, MOST, Noise};
 
 /// What the fit may believe beforehand, in SI units.
 #[derive(Debug, Clone, PartialEq)]
@@ -206,12 +206,13 @@ struct Weighed {
     response: Response,
     before: Before,
     later: Option<f64>,
-    fitted: Fitted,
+    /// Means of its terms' coefficients, along and across.
+    of: [(f64, f64); MOST],
 }
 
 impl Weighed {
     fn effort(&self) -> (f64, f64) {
-        self.fitted.of[1]
+        self.of[1]
     }
 
     /// Speed along and across by the efforts alone, `t` after the onset.
@@ -224,11 +225,11 @@ impl Weighed {
         };
         add(self.effort(), t);
         if let Before::Turned(gap) = self.before {
-            add(self.fitted.of[2], t + gap);
+            add(self.of[2], t + gap);
         }
         if let Some(l) = self.later {
             let jab = usize::from(self.before.is_jab());
-            add(self.fitted.of[2 + jab], t - l);
+            add(self.of[2 + jab], t - l);
         }
         v
     }
@@ -283,101 +284,101 @@ impl Fit<'_> {
             ]
         };
         let standing = 1.0 - p.running_share - p.stopping_share - jabs;
-        let befores = [
-            (Before::Still, standing - HARD.1),
-            (Before::Hard, HARD.1),
-            (Before::Stopping, p.stopping_share),
-            (Before::Running, p.running_share),
-        ]
-        .into_iter()
-        .chain(jabbed.iter().map(|j| (*j, jabs / jabbed.len() as f64)));
+        let place = Hypothesis::place(&d);
+        let speeds = [
+            (&steady, p.drift),
+            (&steady, p.running),
+            (&stopping, p.running),
+        ];
+        let [drifting, running, stopping_so] =
+            speeds.map(|(v, sd)| place.with(v, Belief::about_zero(sd), &[]));
+        let mut befores = vec![
+            (Before::Still, standing - HARD.1, drifting),
+            (Before::Hard, HARD.1, drifting),
+            (Before::Stopping, p.stopping_share, stopping_so),
+            (Before::Running, p.running_share, running),
+        ];
+        befores.extend(
+            jabbed
+                .iter()
+                .map(|j| (*j, jabs / jabbed.len() as f64, drifting)),
+        );
+        // A step from rest to rest is the same whatever comes after it.
+        let stepped =
+            |long: f64| d.course(|t| Profile::MinimumJerk.progress((t - onset + long) / long));
+        let steps: Vec<Option<Course>> = befores
+            .iter()
+            .map(|b| match b.0 {
+                Before::Jab(long) => Some(stepped(long)),
+                _ => None,
+            })
+            .collect();
         for (response, share) in responses() {
             let whole = matches!(response, Response::Rest { .. });
             let from = |moment: f64| d.course(|t| response.way(t - moment));
             let main = from(onset);
-            let later = if whole {
+            let later: Vec<(f64, Course)> = if whole {
                 vec![]
             } else {
-                LATER.iter().map(|l| from(onset + l)).collect()
+                LATER.iter().map(|l| (*l, from(onset + l))).collect()
             };
-            let later_main: Vec<f64> = later.iter().map(|l| main.with(l)).collect();
-            for (before, likely) in befores.clone() {
-                let (v, sd, more) = match before {
-                    Before::Stopping => (&stopping, p.running, 0.0),
-                    Before::Running => (&steady, p.running, 0.0),
-                    Before::Still | Before::Jab(_) => (&steady, p.drift, 0.0),
-                    Before::Hard => (&steady, p.drift, HARD.0),
-                    Before::Turned(_) => (&steady, p.drift, -TURNED_EFFORT.mean),
+            let with_main: Vec<f64> = later.iter().map(|l| main.with(&l.1)).collect();
+            for ((before, likely, speed), step) in befores.iter().zip(&steps) {
+                let v = match before {
+                    Before::Stopping => &stopping,
+                    _ => &steady,
                 };
-                let jab = match before {
-                    Before::Jab(long) => {
-                        let progress = |t| Profile::MinimumJerk.progress((t - onset + long) / long);
-                        Some((d.course(progress), JAB_WAY))
-                    }
-                    Before::Turned(gap) => Some((from(onset - gap), TURNED_EFFORT)),
-                    Before::Still | Before::Hard | Before::Stopping | Before::Running => None,
+                let more = match before {
+                    Before::Hard => HARD.0,
+                    Before::Turned(_) => -TURNED_EFFORT.mean,
+                    Before::Still | Before::Stopping | Before::Running | Before::Jab(_) => 0.0,
                 };
-                let mut terms = vec![
-                    Term {
-                        course: v,
-                        belief: Belief::about_zero(sd),
-                        cross: [0.0; MOST],
-                    },
-                    Term {
-                        course: &main,
-                        belief: Belief {
-                            mean: p.effort + more,
-                            along: p.effort_along,
-                            across: p.effort_across,
-                        },
-                        cross: [main.with(v), 0.0, 0.0, 0.0],
-                    },
-                ];
-                if let Some((j, belief)) = &jab {
-                    terms.push(Term {
-                        course: j,
-                        belief: *belief,
-                        cross: [j.with(v), j.with(&main), 0.0, 0.0],
-                    });
+                let effort = Belief {
+                    mean: p.effort + more,
+                    along: p.effort_along,
+                    across: p.effort_across,
+                };
+                let turned = match before {
+                    Before::Turned(gap) => Some(from(onset - gap)),
+                    _ => None,
+                };
+                let jab = match (step, &turned) {
+                    (Some(j), _) => Some((j, JAB_WAY)),
+                    (None, Some(j)) => Some((j, TURNED_EFFORT)),
+                    (None, None) => None,
+                };
+                let mut moved = speed.with(&main, effort, &[main.with(v)]);
+                if let Some((j, belief)) = jab {
+                    moved = moved.with(j, belief, &[j.with(v), j.with(&main)]);
                 }
-                let k = terms.len();
-                for l in std::iter::once(None).chain((0..later.len()).map(Some)) {
-                    terms.truncate(k);
-                    if let Some(l) = l {
-                        let c = &later[l];
-                        let cross = [
-                            c.with(v),
-                            later_main[l],
-                            jab.as_ref().map_or(0.0, |(j, _)| c.with(j)),
-                            0.0,
-                        ];
-                        terms.push(Term {
-                            course: c,
-                            belief: Belief {
-                                mean: -p.braking,
-                                along: p.later,
-                                across: p.later,
-                            },
-                            cross,
-                        });
-                    }
-                    let fitted = fit_linear(&d, &terms);
-                    let w = fitted.of[1];
-                    if w.0 < CONE * w.0.hypot(w.1) {
-                        continue;
+                let belief = ((share * likely).max(1e-12)).ln() + log_prior;
+                let mut take = |h: &Hypothesis, later: Option<f64>| {
+                    let of = h.coefficients();
+                    if of[1].0 < CONE * of[1].0.hypot(of[1].1) {
+                        return;
                     }
                     let mut w = Weighed {
-                        weight: fitted.log_evidence + log_prior + (share * likely).max(1e-12).ln(),
+                        weight: h.log_evidence() + belief,
                         onset,
                         response,
-                        before,
-                        later: l.map(|l| LATER[l]),
-                        fitted,
+                        before: *before,
+                        later,
+                        of,
                     };
                     if let Some(e) = &self.search.expected {
                         w.weight += e.log_density(w.began(), w.onset);
                     }
                     out.push(w);
+                };
+                take(&moved, None);
+                let again = Belief {
+                    mean: -p.braking,
+                    along: p.later,
+                    across: p.later,
+                };
+                for ((l, c), with_main) in later.iter().zip(&with_main) {
+                    let products = [c.with(v), *with_main, jab.map_or(0.0, |(j, _)| c.with(j))];
+                    take(&moved.with(c, again, &products), Some(*l));
                 }
             }
         }
@@ -474,7 +475,7 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
         .map(|w| (w.weight - peak).exp())
         .sum();
     let jab = best(Some(true)).and_then(|w| {
-        let e = w.fitted.of[2];
+        let e = w.of[2];
         let way = match w.before {
             Before::Jab(_) => e.0.hypot(e.1),
             Before::Turned(gap) => {
