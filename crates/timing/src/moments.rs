@@ -71,11 +71,8 @@ pub fn cue_moment(
             .or_else(|| control(scene, player, expected)),
         ),
         CueEvent::Dribbles => {
-            let declared = scene
-                .actions()
-                .filter(|(i, _, a)| *i <= step && a.role == role)
-                .filter(|(_, _, a)| matches!(a.kind, ActionKind::Dribble { .. }))
-                .last();
+            let declared =
+                scene.last_action(role, step, |k| matches!(k, ActionKind::Dribble { .. }));
             let began = dribble_start(scene, role, expected, declared);
             began.map_or_else(|| of_ball(None), Ok)
         }
@@ -212,11 +209,8 @@ pub fn reaching(
 
 /// When a screener and the user of the screen are nearest, within 2 m, seconds.
 pub fn nearest_to_user(scene: &Scene<'_>, role: RoleIx, step: usize) -> Option<f64> {
-    let (_, run, action) = scene
-        .actions()
-        .filter(|(i, _, a)| *i <= step && a.role == role)
-        .filter(|(_, _, a)| matches!(a.kind, ActionKind::Screen { .. }))
-        .last()?;
+    let (_, run, action) =
+        scene.last_action(role, step, |k| matches!(k, ActionKind::Screen { .. }))?;
     let ActionKind::Screen { user, .. } = action.kind else {
         return None;
     };
@@ -257,11 +251,9 @@ fn came_to_a_stand(scene: &Scene<'_>, role: RoleIx, met_s: f64) -> Option<f64> {
 /// The start of another's cut, found as it is found for the cut itself.
 fn cutting(scene: &Scene<'_>, role: RoleIx, step: usize, expected: f64) -> Result<Moment, String> {
     let who = scene.who(role);
+    let cuts = |k: &ActionKind| matches!(k, ActionKind::Cut { .. } | ActionKind::Leave { .. });
     let (si, run, action) = scene
-        .actions()
-        .filter(|(i, _, a)| *i <= step && a.role == role)
-        .filter(|(_, _, a)| matches!(a.kind, ActionKind::Cut { .. } | ActionKind::Leave { .. }))
-        .last()
+        .last_action(role, step, cuts)
         .ok_or_else(|| format!("{who} has no movement to go by in this step"))?;
     // A cut that waits for a cut that waits for a cut: the last is found by its own motion alone.
     let cue_s = action

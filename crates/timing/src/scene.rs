@@ -193,6 +193,18 @@ impl<'a> Scene<'a> {
             .flat_map(move |(i, s)| graph.nodes[s.node].actions.iter().map(move |a| (i, s, a)))
     }
 
+    /// The last action of a role at or before step `at` whose kind is `of`.
+    pub fn last_action(
+        &self,
+        role: RoleIx,
+        at: usize,
+        of: impl Fn(&ActionKind) -> bool,
+    ) -> Option<(usize, &'a StepRun, &'a Action)> {
+        self.actions()
+            .filter(|(i, _, a)| *i <= at && a.role == role && of(&a.kind))
+            .last()
+    }
+
     /// When, by the warping path, `role` should do `event`: from the action of the run that makes
     /// it, the nearest at or before step `at`, else after it.
     #[must_use]

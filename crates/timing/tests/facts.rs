@@ -180,14 +180,19 @@ fn two_who_wait_for_one_cue_are_told_apart() {
     }
 }
 
+/// An inside player's dribble, for which a far-side wing waits.
+fn dribbled_in() -> Graph {
+    lantern(
+        r#"[["1 passes to 5"], ["5 dribbles to left slot", "3 cuts to high post when 5 dribbles within 0.6 s"]]"#,
+        "[]",
+    )
+}
+
 /// A far-side wing who is to cut off an inside player's dribble leaves on the first dribble;
 /// leaving earlier fills the space the two need.
 #[test]
 fn the_far_wing_leaves_on_the_first_dribble() {
-    let g = lantern(
-        r#"[["1 passes to 5"], ["5 dribbles to left slot", "3 cuts to high post when 5 dribbles within 0.6 s"]]"#,
-        "[]",
-    );
+    let g = dribbled_in();
     let (release, catch) = due(&g, "1 passes");
     let dribble = due(&g, "5 dribbles").0.max(catch + 0.1);
     let post = *g.nodes[1].motion.roles[2].last().unwrap();
@@ -211,10 +216,7 @@ fn the_far_wing_leaves_on_the_first_dribble() {
 /// when the holder set out the declared way, and without the ball in his hands it did not.
 #[test]
 fn a_dribble_seen_badly_began_when_the_holder_set_out() {
-    let g = lantern(
-        r#"[["1 passes to 5"], ["5 dribbles to left slot", "3 cuts to high post when 5 dribbles within 0.6 s"]]"#,
-        "[]",
-    );
+    let g = dribbled_in();
     let (release, catch) = due(&g, "1 passes");
     let dribble = due(&g, "5 dribbles").0;
     let post = *g.nodes[1].motion.roles[2].last().unwrap();
