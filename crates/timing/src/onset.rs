@@ -119,6 +119,8 @@ pub struct Search {
 
 /// Seconds between onsets tried.
 const GRID: f64 = 0.04;
+/// Every how many of them are tried first.
+const COARSE: usize = 4;
 /// Time constants of speed and force tried, seconds.
 const SPEED: [f64; 3] = [0.4, 1.0, 4.0];
 /// Force builds up within a tenth to a third of a second, and is believed the less the slower.
@@ -434,7 +436,7 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
             restless: (restless, prior.under_way),
             since: 0.0,
         };
-        let mut best = vec![f64::NEG_INFINITY; n + 1];
+        let mut best = vec![f64::NEG_INFINITY; n];
         let mut at = |i: usize, all: &mut Vec<Weighed>, best: &mut Vec<f64>| {
             noise.since = search.from_s + i as f64 * GRID;
             let k = all.len();
@@ -446,13 +448,17 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
                 .fold(f64::NEG_INFINITY, f64::max);
             best[i]
         };
-        // Every other onset first, then those between which are not out of the question.
-        for i in (0..n).step_by(2) {
+        // Every fourth onset first, then those between which are not out of the question.
+        for i in (0..n).step_by(COARSE) {
             peak = peak.max(at(i, &mut all, &mut best));
         }
-        for i in (1..n).step_by(2) {
-            if best[i - 1].max(best[i + 1]) > peak - NEGLIGIBLE {
-                peak = peak.max(at(i, &mut all, &mut best));
+        for apart in [COARSE / 2, COARSE / 4] {
+            for i in (apart..n).step_by(2 * apart) {
+                let near =
+                    best[i - apart].max(best.get(i + apart).copied().unwrap_or(f64::NEG_INFINITY));
+                if near > peak - apart as f64 * NEGLIGIBLE {
+                    peak = peak.max(at(i, &mut all, &mut best));
+                }
             }
         }
         all.retain(|w| w.weight > peak - NEGLIGIBLE);
