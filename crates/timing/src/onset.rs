@@ -197,6 +197,14 @@ impl Before {
     fn is_jab(self) -> bool {
         matches!(self, Self::Jab(_) | Self::Turned(_))
     }
+
+    /// When the first movement began: the jab, where there is one.
+    fn began(self, onset: f64) -> f64 {
+        match self {
+            Self::Jab(long) | Self::Turned(long) => onset - long,
+            Self::Still | Self::Hard | Self::Stopping | Self::Running => onset,
+        }
+    }
 }
 
 /// One hypothesis, weighed.
@@ -236,14 +244,6 @@ impl Weighed {
         v
     }
 
-    /// When the first movement began: the jab, where there is one.
-    fn began(&self) -> f64 {
-        match self.before {
-            Before::Jab(long) | Before::Turned(long) => self.onset - long,
-            Before::Still | Before::Hard | Before::Stopping | Before::Running => self.onset,
-        }
-    }
-
     /// Until when a jab turned into the cut leads away, seconds after the onset: until the speed along turns
     /// positive.
     fn turns_after(&self) -> f64 {
@@ -264,8 +264,15 @@ struct Fit<'a> {
 }
 
 impl Fit<'_> {
-    /// All hypotheses of one onset under one kind of noise.
-    fn weigh(&self, samples: &[Sample], noise: &Noise, log_prior: f64, out: &mut Vec<Weighed>) {
+    /// All hypotheses of one onset under one kind of noise whose weight is over `floor`.
+    fn weigh(
+        &self,
+        samples: &[Sample],
+        noise: &Noise,
+        log_prior: f64,
+        floor: f64,
+        out: &mut Vec<Weighed>,
+    ) {
         let p = self.prior;
         let onset = noise.since;
         let places = samples.iter().map(|s| (s.t, [s.x, s.y]));
@@ -354,23 +361,25 @@ impl Fit<'_> {
                     moved = moved.with(j, belief, &[j.with(v), j.with(&main)]);
                 }
                 let belief = ((share * likely).max(1e-12)).ln() + log_prior;
+                let began = before.began(onset);
+                let expected = self.search.expected.as_ref();
+                let belief = belief + expected.map_or(0.0, |e| e.log_density(began, onset));
                 let mut take = |h: &Hypothesis, later: Option<f64>| {
-                    let of = h.coefficients();
-                    if of[1].0 < CONE * of[1].0.hypot(of[1].1) {
+                    let weight = h.log_evidence() + belief;
+                    if weight <= floor {
                         return;
                     }
-                    let mut w = Weighed {
-                        weight: h.log_evidence() + belief,
-                        onset,
-                        response,
-                        before: *before,
-                        later,
-                        of,
-                    };
-                    if let Some(e) = &self.search.expected {
-                        w.weight += e.log_density(w.began(), w.onset);
+                    let of = h.coefficients();
+                    if of[1].0 >= CONE * of[1].0.hypot(of[1].1) {
+                        out.push(Weighed {
+                            weight,
+                            onset,
+                            response,
+                            before: *before,
+                            later,
+                            of,
+                        });
                     }
-                    out.push(w);
                 };
                 take(&moved, None);
                 let again = Belief {
@@ -420,7 +429,8 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
     let fit = Fit { search, prior };
     let mut all = Vec::new();
     let mut peak = f64::NEG_INFINITY;
-    let n = ((search.to_s - search.from_s) / GRID).ceil() as usize + 1;
+    // Rounding does not add an onset.
+    let n = ((search.to_s - search.from_s) / GRID - 1e-6).ceil() as usize + 1;
     // A calm body, a restless one, one whose sensor is worse here than elsewhere, a busy one.
     for (factor, restless, share) in [
         (1.0, prior.restless.0, 0.3_f64),
@@ -437,11 +447,13 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
             since: 0.0,
         };
         let mut best = vec![f64::NEG_INFINITY; n];
-        let mut at = |i: usize, all: &mut Vec<Weighed>, best: &mut Vec<f64>| {
+        let mut at = |i: usize, peak: f64, all: &mut Vec<Weighed>, best: &mut Vec<f64>| {
             noise.since = search.from_s + i as f64 * GRID;
             let k = all.len();
             let lean = lean(samples, search.start, noise.since);
-            fit.weigh(samples, &noise, share.ln() + lean, all);
+            // What is less is neither kept nor a reason to look about it.
+            let floor = peak - (COARSE / 2) as f64 * NEGLIGIBLE;
+            fit.weigh(samples, &noise, share.ln() + lean, floor, all);
             best[i] = all[k..]
                 .iter()
                 .map(|w| w.weight)
@@ -450,14 +462,14 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
         };
         // Every fourth onset first, then those between which are not out of the question.
         for i in (0..n).step_by(COARSE) {
-            peak = peak.max(at(i, &mut all, &mut best));
+            peak = peak.max(at(i, peak, &mut all, &mut best));
         }
         for apart in [COARSE / 2, COARSE / 4] {
             for i in (apart..n).step_by(2 * apart) {
                 let near =
                     best[i - apart].max(best.get(i + apart).copied().unwrap_or(f64::NEG_INFINITY));
                 if near > peak - apart as f64 * NEGLIGIBLE {
-                    peak = peak.max(at(i, &mut all, &mut best));
+                    peak = peak.max(at(i, peak, &mut all, &mut best));
                 }
             }
         }
@@ -495,7 +507,7 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
             }
         };
         Some(Jab {
-            from_s: w.began(),
+            from_s: w.before.began(w.onset),
             way,
             probability: jabbed / total,
         })
