@@ -146,22 +146,26 @@ fn local_line(track: &Track, frame: usize, half: usize, rate: f64) -> Option<Kin
     }
     let from = frame.saturating_sub(half);
     let to = (frame + half).min(track.known.len() - 1);
+    let places = track.x[from..=to].iter().zip(&track.y[from..=to]);
     let (mut w, mut t1, mut t2) = (0.0, 0.0, 0.0);
     let mut s = [[0.0; 2]; 2];
-    for k in from..=to {
-        let weight = match track.known[k] {
+    let mut off = from as f64 - frame as f64;
+    for ((x, y), known) in places.zip(&track.known[from..=to]) {
+        let t = off / rate;
+        off += 1.0;
+        let weight = match known {
             Known::Measured => 1.0,
             Known::Filled => FILLED,
             Known::Unknown => continue,
         };
-        let t = (k as f64 - frame as f64) / rate;
+        let lever = weight * t;
         w += weight;
-        t1 += weight * t;
-        t2 += weight * t * t;
-        s[0][0] += weight * track.x[k];
-        s[0][1] += weight * track.y[k];
-        s[1][0] += weight * t * track.x[k];
-        s[1][1] += weight * t * track.y[k];
+        t1 += lever;
+        t2 += lever * t;
+        s[0][0] += weight * x;
+        s[0][1] += weight * y;
+        s[1][0] += lever * x;
+        s[1][1] += lever * y;
     }
     let det = w * t2 - t1 * t1;
     if det <= 1e-9 {
