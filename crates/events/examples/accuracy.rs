@@ -9,6 +9,7 @@
 #[path = "../tests/support/mod.rs"]
 mod support;
 
+use cpu_time::ProcessTime;
 use setdrift_events::{ValidParams, ball_story, possessions};
 use setdrift_simulate::{PracticeSettings, SensorModel, Settings};
 use setdrift_tracks::Session;
@@ -42,10 +43,10 @@ fn main() {
         let mut total = Score::default();
         for seed in 0..many {
             let (session, facts) = (row.make)(first + seed);
-            let began = processor_s();
+            let began = ProcessTime::now();
             let story = ball_story(&session, &params);
             let found = possessions(&session, &story, &[], &params);
-            spent += processor_s() - began;
+            spent += began.elapsed().as_secs_f64();
             frames += session.frames() as f64;
             total.add(&score(&facts, &story, &found, &say));
         }
@@ -55,16 +56,6 @@ fn main() {
         "{:.3} million frames a second of processor time",
         frames / spent / 1e6
     );
-}
-
-/// Processor time of this thread, seconds, where the system tells it; else the time of day.
-fn processor_s() -> f64 {
-    static BEGAN: std::sync::OnceLock<std::time::Instant> = std::sync::OnceLock::new();
-    let day = BEGAN.get_or_init(std::time::Instant::now).elapsed();
-    std::fs::read_to_string("/proc/thread-self/schedstat")
-        .ok()
-        .and_then(|s| s.split_whitespace().next()?.parse::<f64>().ok())
-        .map_or(day.as_secs_f64(), |ns| ns / 1e9)
 }
 
 fn rows() -> Vec<Row> {

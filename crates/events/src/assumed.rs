@@ -32,8 +32,8 @@ pub(crate) const HAND_S: f64 = 6.0;
 pub(crate) const REGRIP: f64 = 1.5;
 /// Variance of the offset that a catch leaves: the ball is drawn to where it is held.
 pub(crate) const SETTLE: f64 = 0.05;
-/// A held ball's fidgeting from look to look, metres.
-pub(crate) const FIDGET: f64 = 0.06;
+/// How far a held ball trembles from look to look, metres.
+pub(crate) const TREMBLE: f64 = 0.06;
 
 /// Spread of a velocity per axis before anything is seen of it, m/s: thrown, off a ring, rolling,
 /// at rest.

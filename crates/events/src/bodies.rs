@@ -1,7 +1,7 @@
 //! Where each player is, frame by frame, short holes bridged, with how unsure that is.
 
 use crate::motion::{Kin, Motion};
-use setdrift_tracks::Known;
+use setdrift_tracks::{Known, Track};
 
 /// A player whose position is unknown for longer than this does not hold the ball, seconds.
 const LOST_S: f64 = 2.0;
@@ -30,12 +30,18 @@ pub(crate) struct Bodies<'a> {
 }
 
 impl<'a> Bodies<'a> {
-    pub fn new(m: Motion<'a>) -> Self {
-        let n = m.session.players.len();
+    /// Of a session whose frames are looked at from one on.
+    pub fn new(m: Motion<'a>, first: usize) -> Self {
+        let before = |t: &Track| (0..first).rev().find(|k| t.known[*k] != Known::Unknown);
         Self {
+            seen: m
+                .session
+                .tracks
+                .iter()
+                .map(|t| (before(t).unwrap_or(0), first))
+                .collect(),
+            at: vec![None; m.session.players.len()],
             m,
-            seen: vec![(0, 0); n],
-            at: vec![None; n],
         }
     }
 

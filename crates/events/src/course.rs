@@ -64,6 +64,21 @@ impl Course {
         s
     }
 
+    /// Whether two courses cannot but go on alike: all that what is to come may rest on is the same to
+    /// the last bit. When a ball came into hands, or came to lie free, is never asked again.
+    pub fn goes_on_as(&self, other: &Self) -> bool {
+        let all = |c: &Self| {
+            let [x, y] = c.x;
+            let [v, w] = c.v;
+            let [a, b, d] = c.p;
+            [x, y, v, w, a, b, d, c.start[0], c.start[1], c.score].map(f64::to_bits)
+        };
+        self.ctl == other.ctl
+            && (self.since == other.since
+                || matches!(self.ctl, Ctl::Held(_) | Ctl::Loose | Ctl::Dead))
+            && all(self) == all(other)
+    }
+
     /// The filter after a sample that differs from `x` by `e` and has variance `s` about it.
     pub fn learn(&mut self, e: [f64; 2], s: f64) {
         let (g, h) = (self.p[0] / s, self.p[1] / s);
@@ -87,14 +102,18 @@ const FLIGHTS: usize = 6;
 #[derive(Debug)]
 pub(crate) struct Pool {
     slots: Vec<Option<Course>>,
+    /// The score in each slot, minus infinity where there is none.
+    scores: Vec<f64>,
     players: usize,
     top: f64,
 }
 
 impl Pool {
     pub fn new(players: usize) -> Self {
+        let slots = players * (1 + FLIGHTS) + 6;
         Self {
-            slots: vec![None; players * (1 + FLIGHTS) + 6],
+            slots: vec![None; slots],
+            scores: vec![f64::NEG_INFINITY; slots],
             players,
             top: f64::NEG_INFINITY,
         }
@@ -107,12 +126,7 @@ impl Pool {
 
     /// The score that a course of a state must exceed to be kept.
     pub fn least(&self, ctl: Ctl) -> f64 {
-        self.score(self.worst(ctl))
-    }
-
-    /// The score in a slot.
-    fn score(&self, slot: usize) -> f64 {
-        self.slots[slot].map_or(f64::NEG_INFINITY, |c| c.score)
+        self.scores[self.worst(ctl)]
     }
 
     /// The first slot of a state with the lowest score.
@@ -120,7 +134,7 @@ impl Pool {
         let range = self.range(ctl);
         let mut worst = range.start;
         for i in range {
-            if self.score(i) < self.score(worst) {
+            if self.scores[i] < self.scores[worst] {
                 worst = i;
             }
         }
@@ -144,8 +158,9 @@ impl Pool {
     /// Takes a course in if it is better than the worst kept of its state.
     pub fn offer(&mut self, c: Course) {
         let worst = self.worst(c.ctl);
-        if c.score > self.score(worst) {
+        if c.score > self.scores[worst] {
             self.slots[worst] = Some(c);
+            self.scores[worst] = c.score;
             self.top = self.top.max(c.score);
         }
     }
@@ -154,8 +169,12 @@ impl Pool {
     /// their scores counted from it.
     pub fn drain(&mut self, beam: f64, out: &mut Vec<Course>) {
         out.clear();
-        for s in &mut self.slots {
-            if let Some(c) = s.take()
+        for (slot, score) in self.slots.iter_mut().zip(&mut self.scores) {
+            if *score == f64::NEG_INFINITY {
+                continue;
+            }
+            *score = f64::NEG_INFINITY;
+            if let Some(c) = slot.take()
                 && c.score >= self.top - beam
             {
                 out.push(Course {

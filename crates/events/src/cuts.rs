@@ -4,6 +4,7 @@ use crate::dribbles::legs;
 use crate::model::{BallStory, Event, EventKind};
 use crate::motion::{Motion, dist};
 use crate::story::{place, seconds};
+use rayon::prelude::*;
 use setdrift_court::{AttackPoint, CourtPoint, End, spot, spot_names};
 
 /// A movement with purpose goes at least this far, metres: more than a shift of the feet in place
@@ -12,48 +13,56 @@ const CUT_M: f64 = 2.0;
 /// A spot is reached within this, metres.
 const AT_SPOT_M: f64 = 1.5;
 
-/// Tells the movements of the team in attack while none of its players' own spells covers them.
-pub(crate) fn cuts(m: &Motion, story: &mut BallStory) {
-    let s = m.session;
+/// The movements of the team in attack while none of its players' own spells covers them, player by
+/// player.
+pub(crate) fn cuts(m: &Motion, story: &BallStory) -> Vec<Event> {
     let spots: Vec<(&str, AttackPoint)> = spot_names()
-        .filter_map(|n| Some((n, spot(&s.court, n)?.1)))
+        .filter_map(|n| Some((n, spot(&m.session.court, n)?.1)))
         .collect();
+    let each: Vec<Vec<Event>> = (0..m.session.players.len())
+        .into_par_iter()
+        .map(|player| of(m, story, &spots, player))
+        .collect();
+    each.into_iter().flatten().collect()
+}
+
+/// A player's.
+fn of(m: &Motion, story: &BallStory, spots: &[(&str, AttackPoint)], player: usize) -> Vec<Event> {
+    let s = m.session;
     let mut found = Vec::new();
-    for player in 0..s.players.len() {
-        for (from, to) in legs(m, player, 0, s.frames() - 1) {
-            let (Some(a), Some(b)) = (m.player(player, from), m.player(player, to)) else {
-                continue;
-            };
-            let (start, stop) = (seconds(s, from as f64), seconds(s, to as f64));
-            let far = dist(a.pos, b.pos);
-            if far < CUT_M || !off_ball(m, story, player, start, stop) {
-                continue;
-            }
-            let confidence = (0.5 + 0.12 * (far - CUT_M)).clamp(0.3, 0.95);
-            found.push(Event {
-                kind: EventKind::CutOnset { player, to_s: stop },
-                time_s: start,
-                place: place(m, player, from as f64),
-                confidence,
-                evidence: format!("went {far:.1} m without the ball in {:.1} s", stop - start),
-            });
-            let here = place(m, player, to as f64);
-            let near = nearest(m, &spots, here);
-            found.push(Event {
-                kind: EventKind::Arrival {
-                    player,
-                    spot: near.as_ref().map(|n| n.0.clone()),
-                },
-                time_s: stop,
-                place: here,
-                confidence,
-                evidence: near.map_or("came to a stop away from named spots".to_owned(), |n| {
-                    format!("came to a stop {:.1} m from the {}", n.1, n.0)
-                }),
-            });
+    for (from, to) in legs(m, player, 0, s.frames() - 1) {
+        let (Some(a), Some(b)) = (m.player(player, from), m.player(player, to)) else {
+            continue;
+        };
+        let (start, stop) = (seconds(s, from as f64), seconds(s, to as f64));
+        let far = dist(a.pos, b.pos);
+        if far < CUT_M || !off_ball(m, story, player, start, stop) {
+            continue;
         }
+        let confidence = (0.5 + 0.12 * (far - CUT_M)).clamp(0.3, 0.95);
+        found.push(Event {
+            kind: EventKind::CutOnset { player, to_s: stop },
+            time_s: start,
+            place: place(m, player, from as f64),
+            confidence,
+            evidence: format!("went {far:.1} m without the ball in {:.1} s", stop - start),
+        });
+        let here = place(m, player, to as f64);
+        let near = nearest(m, spots, here);
+        found.push(Event {
+            kind: EventKind::Arrival {
+                player,
+                spot: near.as_ref().map(|n| n.0.clone()),
+            },
+            time_s: stop,
+            place: here,
+            confidence,
+            evidence: near.map_or("came to a stop away from named spots".to_owned(), |n| {
+                format!("came to a stop {:.1} m from the {}", n.1, n.0)
+            }),
+        });
     }
-    story.events.extend(found);
+    found
 }
 
 /// Whether his team has the ball when he goes, and he has not.

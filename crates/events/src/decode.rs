@@ -9,14 +9,15 @@
 
 use crate::assumed::{
     AHEAD, BEAM, BEHIND, BEHIND_M, BEND, BEND_LOOSE, BEND_OFF, BEND_REST, BOUNCES, CAROM, CAROM_S,
-    DEAD, DRIBBLED, DRIFT, FALLEN_S, FETCHED, FIDGET, HAND_S, HANDED, IN_HANDS, LAYUP, LAYUP_M,
-    LINKS, LONG_S, LONGEST_S, LOST, PICKED, REBOUND, REGRIP, REST, RESTLESS, ROLL, ROOT_TAU,
-    SCORER, SETTLE, SHOT_S, SPEED_SPREAD, STAYS, TAKEN, THROW, THROWN, TIME_SPREAD, TO_MATE,
-    TO_OTHER, TO_RING, WILD, fresh,
+    DEAD, DRIBBLED, DRIFT, FALLEN_S, FETCHED, HAND_S, HANDED, IN_HANDS, LAYUP, LAYUP_M, LINKS,
+    LONG_S, LONGEST_S, LOST, PICKED, REBOUND, REGRIP, REST, RESTLESS, ROLL, ROOT_TAU, SCORER,
+    SETTLE, SHOT_S, SPEED_SPREAD, STAYS, TAKEN, THROW, THROWN, TIME_SPREAD, TO_MATE, TO_OTHER,
+    TO_RING, TREMBLE, WILD, fresh,
 };
 use crate::bodies::Bodies;
 use crate::course::{Course, Ctl, NONE, Pool};
 use crate::flow::Flow;
+use crate::history::History;
 use crate::motion::{Motion, SLOW_S, dist, sub};
 use crate::params::ValidParams;
 use setdrift_court::End;
@@ -31,12 +32,6 @@ pub(crate) struct Run {
 
 /// Sums of nats taken in another order differ by less.
 const ROUNDING: f64 = 1e-6;
-
-struct Link {
-    ctl: Ctl,
-    from: usize,
-    past: u32,
-}
 
 pub(crate) struct Decoder<'a> {
     m: Motion<'a>,
@@ -54,14 +49,18 @@ pub(crate) struct Decoder<'a> {
     offset_s: f64,
     /// Variance that a free ball's place gains a second.
     drift: f64,
-    /// Log probability that a held ball is gripped anew in a frame.
-    rare: f64,
+    /// What an offset keeps of itself over a frame.
+    keep: f64,
+    logs: Logs,
     rings: [(End, [f64; 2]); 2],
     flow: Flow,
     /// How surely each player stands behind a line, 0..=1, and the surest.
     behind: Vec<f64>,
     behind_most: f64,
-    links: Vec<Link>,
+    /// The frame to be looked at next, the best courses up to it, and what they went through.
+    frame: usize,
+    live: Vec<Course>,
+    history: History,
     pool: Pool,
     sample: Sample,
     /// The most that this frame can add to a score, nats.
@@ -81,26 +80,32 @@ struct Sample {
 }
 
 impl<'a> Decoder<'a> {
-    pub fn new(m: Motion<'a>, params: ValidParams) -> Self {
+    /// Begins at a frame with nothing known of what came before.
+    pub fn new(m: Motion<'a>, params: ValidParams, first: usize) -> Self {
         let hand = params.hold_spread_m.powi(2);
         let slow = m.ball_split.1 + m.player_split.1;
+        let offset_s = (hand + slow) / (hand / HAND_S + slow / SLOW_S);
+        let dt = 1.0 / m.session.rate_hz;
         let ring = |end| (end, crate::shots::ring(&m, end));
         Self {
             params,
-            bodies: Bodies::new(m),
-            dt: 1.0 / m.session.rate_hz,
+            bodies: Bodies::new(m, first),
+            dt,
             fresh: fresh(m.session.rate_hz),
-            white: m.ball_split.0 + FIDGET * FIDGET,
+            white: m.ball_split.0 + TREMBLE * TREMBLE,
             smoothed: m.player_split.0 / (2 * m.player_half + 1) as f64,
             offset: hand + slow,
-            offset_s: (hand + slow) / (hand / HAND_S + slow / SLOW_S),
-            rare: (REGRIP / m.session.rate_hz).ln(),
+            offset_s,
+            keep: (-dt / offset_s).exp(),
+            logs: Logs::new(dt, params.hold_s),
             drift: 2.0 * DRIFT * m.ball_split.1 / SLOW_S,
             rings: [ring(End::Left), ring(End::Right)],
             flow: Flow::default(),
             behind: Vec::new(),
             behind_most: 0.0,
-            links: Vec::new(),
+            frame: first,
+            live: Vec::new(),
+            history: History::default(),
             pool: Pool::new(m.session.players.len()),
             sample: Sample::default(),
             gain: 0.0,
@@ -108,11 +113,10 @@ impl<'a> Decoder<'a> {
         }
     }
 
-    /// The most probable course as runs of one state each.
-    pub fn decode(mut self) -> Vec<Run> {
-        let frames = self.m.session.frames();
-        let mut live: Vec<Course> = Vec::new();
-        for frame in 0..frames {
+    /// Goes on up to a frame, without it.
+    pub fn run(&mut self, to: usize) {
+        let mut live = std::mem::take(&mut self.live);
+        for frame in self.frame..to {
             self.bodies.look(frame);
             self.sample = self.look(frame);
             self.flow.look(&self.m, frame);
@@ -127,75 +131,47 @@ impl<'a> Decoder<'a> {
             }
             self.pool.drain(BEAM, &mut live);
             for c in &mut live {
-                if let Some((ctl, from)) = c.left.take() {
-                    self.links.push(Link {
-                        ctl,
-                        from,
-                        past: c.past,
-                    });
-                    c.past = (self.links.len() - 1) as u32;
-                }
+                self.history.note(c);
             }
-            if self.links.len() > LINKS {
-                self.forget(&mut live);
+            if self.history.len() > LINKS {
+                self.history.forget(&mut live);
             }
         }
-        let best = live.iter().fold(None, |b: Option<&Course>, c| match b {
-            Some(b) if b.score >= c.score => Some(b),
-            _ => Some(c),
-        });
-        best.map_or_else(Vec::new, |b| self.trace(b, frames))
+        self.live = live;
+        self.frame = self.frame.max(to);
     }
 
-    /// Keeps only the links that a live course goes back to.
-    fn forget(&mut self, live: &mut [Course]) {
-        let mut new = vec![NONE; self.links.len()];
-        for c in live.iter() {
-            let mut at = c.past;
-            while at != NONE && new[at as usize] == NONE {
-                new[at as usize] = 0;
-                at = self.links[at as usize].past;
-            }
-        }
-        let mut kept = 0;
-        for (i, n) in new.iter_mut().enumerate() {
-            if *n != NONE {
-                *n = kept;
-                self.links.swap(kept as usize, i);
-                kept += 1;
-            }
-        }
-        self.links.truncate(kept as usize);
-        let renamed = |at: u32| if at == NONE { NONE } else { new[at as usize] };
-        for l in &mut self.links {
-            l.past = renamed(l.past);
-        }
-        for c in live {
-            c.past = renamed(c.past);
-        }
+    /// The best courses so far, in order of state.
+    pub fn live(&self) -> &[Course] {
+        &self.live
     }
 
-    fn trace(&self, best: &Course, frames: usize) -> Vec<Run> {
-        let mut out = vec![Run {
-            ctl: best.ctl,
-            from: best.since,
-            to: frames,
-        }];
-        let (mut at, mut to) = (best.past, best.since);
-        while at != NONE {
-            let l = &self.links[at as usize];
-            if l.from < to {
-                out.push(Run {
-                    ctl: l.ctl,
-                    from: l.from,
-                    to,
-                });
-                to = l.from;
-            }
-            at = l.past;
-        }
-        out.reverse();
-        out
+    /// Marks where the courses are at a look, so that what another decoder knows may be put before.
+    pub fn mark(&mut self, look: usize) {
+        self.history.mark(look, &mut self.live);
+    }
+
+    /// Drops what no live course goes back to.
+    pub fn forget(&mut self) {
+        self.history.forget(&mut self.live);
+    }
+
+    /// Takes over from a decoder whose courses were those of a look.
+    pub fn take_over(&mut self, look: usize, earlier: &Self) {
+        self.history
+            .put_before(look, &earlier.history, &earlier.live);
+    }
+
+    /// The most probable course up to here as runs of one state each.
+    pub fn runs(&self) -> Vec<Run> {
+        let best = self
+            .live
+            .iter()
+            .fold(None, |b: Option<&Course>, c| match b {
+                Some(b) if b.score >= c.score => Some(b),
+                _ => Some(c),
+            });
+        best.map_or_else(Vec::new, |b| self.history.trace(b, self.frame))
     }
 
     fn look(&self, frame: usize) -> Sample {
@@ -283,14 +259,13 @@ impl<'a> Decoder<'a> {
             Ctl::Held(i) => self.leave_hands(c, i),
             Ctl::Air(i) => self.go_on_in_air(c, i, age),
             Ctl::Off(_) => self.go_on_off_ring(c, age),
-            Ctl::Down(_) => self.go_on_free(c, BEND_REST, 1.0, PICKED[1]),
-            Ctl::Loose => self.go_on_free(c, BEND_LOOSE, 1.0, PICKED[0]),
-            Ctl::Dead => self.go_on_free(c, BEND_REST, 2.0, PICKED[2]),
+            Ctl::Down(_) => self.go_on_free(c, BEND_REST, 1.0, 1),
+            Ctl::Loose => self.go_on_free(c, BEND_LOOSE, 1.0, 0),
+            Ctl::Dead => self.go_on_free(c, BEND_REST, 2.0, 2),
         }
     }
 
     fn leave_hands(&mut self, c: &Course, i: usize) {
-        let leave = self.dt / self.params.hold_s;
         let Some(body) = self.bodies.at[i] else {
             self.turn(c, Ctl::Loose, -2.0, c.start, ROLL);
             if self.bodies.at.iter().all(Option::is_none) {
@@ -299,7 +274,7 @@ impl<'a> Decoder<'a> {
             return;
         };
         let mut stay = *c;
-        let keep = (-self.dt / self.offset_s).exp();
+        let keep = self.keep;
         let mean = self.ahead(i);
         for (k, mean) in mean.into_iter().enumerate() {
             stay.x[k] = mean + keep * (c.x[k] - mean);
@@ -310,9 +285,9 @@ impl<'a> Decoder<'a> {
         let mut gone = stay;
         gone.x = stay.start;
         gone.p[0] += 0.01;
-        self.turn(&gone, Ctl::Air(i), (THROWN * leave).ln(), gone.x, THROW);
-        self.turn(&gone, Ctl::Loose, (LOST * leave).ln(), gone.x, ROLL);
-        self.turn(&gone, Ctl::Dead, (DEAD * leave).ln(), gone.x, REST);
+        self.turn(&gone, Ctl::Air(i), self.logs.thrown, gone.x, THROW);
+        self.turn(&gone, Ctl::Loose, self.logs.lost, gone.x, ROLL);
+        self.turn(&gone, Ctl::Dead, self.logs.dead, gone.x, REST);
         for j in (0..self.bodies.at.len()).filter(|j| *j != i) {
             self.hand_over(&gone, i, j);
         }
@@ -323,7 +298,7 @@ impl<'a> Decoder<'a> {
         // What is thrown is as fast as other throws, whether or not somebody catches it.
         let speed = dist(f.x, f.start) / age.max(0.5 * self.dt);
         let slow = (self.log_speed(speed) / SPEED_SPREAD).min(0.0).powi(2);
-        let stray = (0.1 * self.dt).ln() - 0.5 * slow;
+        let stray = self.logs.tenth - 0.5 * slow;
         self.turn(&f, Ctl::Loose, stray, f.x, ROLL);
         self.turn(&f, Ctl::Dead, stray - 2.3, f.x, REST);
         if age > LONGEST_S {
@@ -357,12 +332,12 @@ impl<'a> Decoder<'a> {
             f.score -= 3.0 * self.dt;
         }
         self.offer(f);
-        self.turn(&f, Ctl::Loose, (0.3 * self.dt).ln(), f.x, ROLL);
-        self.turn(&f, Ctl::Dead, (0.2 * self.dt).ln(), f.x, REST);
+        self.turn(&f, Ctl::Loose, self.logs.off_loose, f.x, ROLL);
+        self.turn(&f, Ctl::Dead, self.logs.off_dead, f.x, REST);
         self.land(&f, None, age);
     }
 
-    fn go_on_free(&mut self, c: &Course, bend: f64, brake: f64, picked: f64) {
+    fn go_on_free(&mut self, c: &Course, bend: f64, brake: f64, state: usize) {
         let dt = self.dt;
         let restless = RESTLESS * 2.0 * self.offset / self.offset_s;
         let mut f = c.fly(dt, bend, brake, self.drift + restless);
@@ -374,22 +349,22 @@ impl<'a> Decoder<'a> {
         }
         self.offer(f);
         match c.ctl {
-            Ctl::Loose => self.turn(&f, Ctl::Dead, (0.1 * dt).ln(), f.x, REST),
-            Ctl::Dead => self.turn(&f, Ctl::Loose, (0.1 * dt).ln(), f.x, ROLL),
+            Ctl::Loose => self.turn(&f, Ctl::Dead, self.logs.tenth, f.x, REST),
+            Ctl::Dead => self.turn(&f, Ctl::Loose, self.logs.tenth, f.x, ROLL),
             _ => {
-                self.turn(&f, Ctl::Loose, dt.ln(), f.x, ROLL);
-                self.turn(&f, Ctl::Dead, dt.ln(), f.x, REST);
+                self.turn(&f, Ctl::Loose, self.logs.dt, f.x, ROLL);
+                self.turn(&f, Ctl::Dead, self.logs.dt, f.x, REST);
             }
         }
         for j in 0..self.bodies.at.len() {
             // Who has scored does not bring the ball in.
             let scored = matches!(c.ctl, Ctl::Down(end) if self.attacks(j) == Some(end));
-            let picked = if scored { SCORER * picked } else { picked };
+            let picked = self.logs.picked[if scored { SCORED } else { state }];
             if !scored {
                 self.fetch(&f, j);
             }
             if let Some(sq) = self.miss(j, f.x, f.p[0]) {
-                let cost = (picked * dt).ln() - sq / (2.0 * (self.offset + f.p[0]));
+                let cost = picked - sq / (2.0 * (self.offset + f.p[0]));
                 self.take(&f, j, f.x, cost);
             }
         }
@@ -486,8 +461,12 @@ impl<'a> Decoder<'a> {
             return;
         };
         let apart = (dist(a.kin.pos, b.kin.pos) - self.params.hand_off_m).max(0.0);
-        let rate = if self.mates(i, j) { HANDED } else { TAKEN };
-        let cost = (rate * self.dt).ln()
+        let rate = if self.mates(i, j) {
+            self.logs.handed
+        } else {
+            self.logs.taken
+        };
+        let cost = rate
             - sq / (2.0 * (self.offset + c.p[0]))
             - apart * apart / (2.0 * (0.05 + 2.0 * self.m.player_error().powi(2)));
         self.take(c, j, c.x, cost);
@@ -511,16 +490,16 @@ impl<'a> Decoder<'a> {
                 } else {
                     ((age / CAROM_S).ln() / TIME_SPREAD, TIME_SPREAD, CAROM)
                 };
-                let when = self.dt.ln() - 0.5 * z * z - (width * ROOT_TAU * age).ln();
+                let when = self.logs.dt - 0.5 * z * z - (width * ROOT_TAU * age).ln();
                 let spread = self.offset + c.p[0];
                 (when, Aim::new(spread, far, throw, age, c.p[0]))
             });
             let share = match from {
-                Some(i) if self.mates(i, j) => TO_MATE,
-                Some(_) => TO_OTHER,
-                None => REBOUND,
+                Some(i) if self.mates(i, j) => self.logs.to_mate,
+                Some(_) => self.logs.to_other,
+                None => self.logs.rebound,
             };
-            self.take(c, j, c.x, share.ln() + when + aim.missed(sq));
+            self.take(c, j, c.x, share + when + aim.missed(sq));
         }
     }
 
@@ -544,7 +523,7 @@ impl<'a> Decoder<'a> {
                 -0.5 * e * e - (s * ROOT_TAU).ln() + 4f64.ln()
             });
             let z = (age / SHOT_S).ln() / TIME_SPREAD;
-            let when = self.dt.ln() - 0.5 * z * z - (TIME_SPREAD * ROOT_TAU * age).ln();
+            let when = self.logs.dt - 0.5 * z * z - (TIME_SPREAD * ROOT_TAU * age).ln();
             let aim = Aim::new(spread, dist(c.x, c.start), THROW, age, c.p[0]).missed(d * d);
             let near = (-0.5 * (dist(c.start, ring) / LAYUP_M).powi(2)).exp();
             let cost = (0.5 * TO_RING * (1.0 + LAYUP * near)).ln() + when + aim + height;
@@ -564,7 +543,7 @@ impl<'a> Decoder<'a> {
         if beyond > -0.3 {
             let mut new = *c;
             new.p[0] = 1e6;
-            self.take(&new, j, p, (FETCHED * self.dt).ln());
+            self.take(&new, j, p, self.logs.fetched);
         }
     }
 
@@ -604,7 +583,7 @@ impl<'a> Decoder<'a> {
             let f = sub(seen, mean);
             let var = self.offset + noise;
             let fq = (f[0] * f[0] + f[1] * f[1]) / (2.0 * var);
-            let rare = self.rare;
+            let rare = self.logs.rare;
             // The logarithm, which is not negative, is worth taking only where it may matter.
             let gain = self.fresh * (sq.min(WILD) - fq) + rare;
             if gain > 0.0 && self.fresh * (var / s).ln() < gain {
@@ -647,6 +626,58 @@ impl<'a> Decoder<'a> {
     }
 }
 
+/// Which of the logarithms for picking a free ball up is of the team that has scored.
+const SCORED: usize = 3;
+
+/// Logarithms of what may happen in a frame.
+struct Logs {
+    /// Of a frame's length in seconds, and of a tenth of it.
+    dt: f64,
+    tenth: f64,
+    /// A held ball is gripped anew, thrown, lost, dead, given to a team-mate, taken.
+    rare: f64,
+    thrown: f64,
+    lost: f64,
+    dead: f64,
+    handed: f64,
+    taken: f64,
+    /// One off a ring is nobody's, or dead.
+    off_loose: f64,
+    off_dead: f64,
+    /// A free one is picked up: loose, through the ring, dead, by the team that has scored; given to
+    /// somebody behind a line.
+    picked: [f64; 4],
+    fetched: f64,
+    /// Shares of who a flight comes to.
+    to_mate: f64,
+    to_other: f64,
+    rebound: f64,
+}
+
+impl Logs {
+    fn new(dt: f64, hold_s: f64) -> Self {
+        let leave = dt / hold_s;
+        let [loose, down, dead] = PICKED;
+        Self {
+            dt: dt.ln(),
+            tenth: (0.1 * dt).ln(),
+            rare: (REGRIP * dt).ln(),
+            thrown: (THROWN * leave).ln(),
+            lost: (LOST * leave).ln(),
+            dead: (DEAD * leave).ln(),
+            handed: (HANDED * dt).ln(),
+            taken: (TAKEN * dt).ln(),
+            off_loose: (0.3 * dt).ln(),
+            off_dead: (0.2 * dt).ln(),
+            picked: [loose, down, dead, SCORER * down].map(|rate| (rate * dt).ln()),
+            fetched: (FETCHED * dt).ln(),
+            to_mate: TO_MATE.ln(),
+            to_other: TO_OTHER.ln(),
+            rebound: REBOUND.ln(),
+        }
+    }
+}
+
 /// What speaks for a throw having been aimed: where it comes down is no longer any place that its
 /// speed allows (spread `throw` per axis after `age` seconds, `far` from where it began), but within
 /// `spread` of its aim.
@@ -686,7 +717,7 @@ mod tests {
             (t < 2.0).then_some([1.0 + 3.0 * t, 0.05 * (40.0 * t).sin()])
         });
         let s = session(10.0, players, Some(ball));
-        let mut d = Decoder::new(Motion::new(&s), ValidParams::default());
+        let mut d = Decoder::new(Motion::new(&s), ValidParams::default(), 0);
         for frame in 0..30 {
             d.bodies.look(frame);
             d.sample = d.look(frame);

@@ -5,12 +5,13 @@
 //! out ([`crate::setoff`]).
 
 use crate::bodies::bridged;
-use crate::model::{BallStory, Event, EventKind};
+use crate::model::{Event, EventKind};
 use crate::motion::{Motion, dist, norm, sub};
 use crate::setoff::{Responses, set_out};
 use crate::shots::ring;
 use crate::story::{place, seconds};
 use crate::touches::{After, Touch};
+use rayon::prelude::*;
 use setdrift_court::End;
 
 /// Two steps, metres: further than this with the ball is a dribble.
@@ -22,71 +23,81 @@ const ROUGH_S: f64 = 0.3;
 /// A drive comes this much nearer to the ring, metres.
 const DRIVE_M: f64 = 2.5;
 
-pub(crate) fn dribbles(m: &Motion, links: &[(Touch, After)], story: &mut BallStory) {
-    let s = m.session;
+/// Dribbles of all touches, in their order.
+pub(crate) fn dribbles(m: &Motion, links: &[(Touch, After)]) -> Vec<Event> {
     let responses = Responses::new();
-    for (touch, _) in links {
-        let from = touch.from.ceil().max(0.0) as usize;
-        let to = (touch.to.floor() as usize).min(s.frames() - 1);
-        for (under_way, stop) in strides(m, touch.player, from, to) {
-            let (began, sd_s) = set_out(
-                m,
-                &responses,
-                touch.player,
-                touch.from.max(0.0),
-                (under_way, stop),
-            )
-            .unwrap_or_else(|| (began(m, under_way, from) as f64, ROUGH_S));
-            let began = began.min(stop as f64);
-            let start = began.round() as usize;
-            let (Some(a), Some(b)) = (
-                bridged(m, touch.player, start),
-                m.player(touch.player, stop),
-            ) else {
-                continue;
-            };
-            let length = dist(a.pos, b.pos);
-            story.events.push(Event {
-                kind: EventKind::DribbleStart {
+    let each: Vec<Vec<Event>> = links
+        .par_iter()
+        .map(|(touch, _)| told(m, &responses, touch))
+        .collect();
+    each.into_iter().flatten().collect()
+}
+
+/// Dribbles of a touch.
+fn told(m: &Motion, responses: &Responses, touch: &Touch) -> Vec<Event> {
+    let s = m.session;
+    let from = touch.from.ceil().max(0.0) as usize;
+    let to = (touch.to.floor() as usize).min(s.frames() - 1);
+    let mut out = Vec::new();
+    for (under_way, stop) in strides(m, touch.player, from, to) {
+        let (began, sd_s) = set_out(
+            m,
+            responses,
+            touch.player,
+            touch.from.max(0.0),
+            (under_way, stop),
+        )
+        .unwrap_or_else(|| (began(m, under_way, from) as f64, ROUGH_S));
+        let began = began.min(stop as f64);
+        let start = began.round() as usize;
+        let (Some(a), Some(b)) = (
+            bridged(m, touch.player, start),
+            m.player(touch.player, stop),
+        ) else {
+            continue;
+        };
+        let length = dist(a.pos, b.pos);
+        out.push(Event {
+            kind: EventKind::DribbleStart {
+                player: touch.player,
+                sd_s,
+            },
+            time_s: seconds(s, began),
+            place: place(m, touch.player, began),
+            confidence: (0.5 + 0.2 * (length - TWO_STEPS)).clamp(0.3, 0.97),
+            evidence: format!(
+                "went {length:.1} m with the ball in {:.1} s",
+                (stop - start) as f64 / s.rate_hz
+            ),
+        });
+        out.push(Event {
+            kind: EventKind::PickUp {
+                player: touch.player,
+            },
+            time_s: seconds(s, stop as f64),
+            place: place(m, touch.player, stop as f64),
+            confidence: 0.6,
+            evidence: "stopped or let the ball go after the dribble".to_owned(),
+        });
+        let nearer =
+            [End::Left, End::Right].map(|e| dist(a.pos, ring(m, e)) - dist(b.pos, ring(m, e)));
+        let gain = nearer[0].max(nearer[1]);
+        let half = s.court.measures().length / 2.0;
+        let toward = if nearer[0] > nearer[1] { -1.0 } else { 1.0 };
+        if gain > DRIVE_M && b.pos[0] * toward > half - 8.0 {
+            out.push(Event {
+                kind: EventKind::Drive {
                     player: touch.player,
-                    sd_s,
+                    to_s: seconds(s, stop as f64),
                 },
                 time_s: seconds(s, began),
                 place: place(m, touch.player, began),
-                confidence: (0.5 + 0.2 * (length - TWO_STEPS)).clamp(0.3, 0.97),
-                evidence: format!(
-                    "went {length:.1} m with the ball in {:.1} s",
-                    (stop - start) as f64 / s.rate_hz
-                ),
+                confidence: (0.4 + 0.15 * gain).clamp(0.3, 0.97),
+                evidence: format!("came {gain:.1} m nearer to the ring on the dribble"),
             });
-            story.events.push(Event {
-                kind: EventKind::PickUp {
-                    player: touch.player,
-                },
-                time_s: seconds(s, stop as f64),
-                place: place(m, touch.player, stop as f64),
-                confidence: 0.6,
-                evidence: "stopped or let the ball go after the dribble".to_owned(),
-            });
-            let nearer =
-                [End::Left, End::Right].map(|e| dist(a.pos, ring(m, e)) - dist(b.pos, ring(m, e)));
-            let gain = nearer[0].max(nearer[1]);
-            let half = s.court.measures().length / 2.0;
-            let toward = if nearer[0] > nearer[1] { -1.0 } else { 1.0 };
-            if gain > DRIVE_M && b.pos[0] * toward > half - 8.0 {
-                story.events.push(Event {
-                    kind: EventKind::Drive {
-                        player: touch.player,
-                        to_s: seconds(s, stop as f64),
-                    },
-                    time_s: seconds(s, began),
-                    place: place(m, touch.player, began),
-                    confidence: (0.4 + 0.15 * gain).clamp(0.3, 0.97),
-                    evidence: format!("came {gain:.1} m nearer to the ring on the dribble"),
-                });
-            }
         }
     }
+    out
 }
 
 /// Movements of more than two steps, first and last frame.

@@ -8,7 +8,7 @@
 //! Trans. Inf. Theory 11, 61–70). With a hazard of handing over while the two are within reach that is the posterior
 //! of a single change point (Hinkley 1970, Biometrika 57, 1–17, with a prior). Linear in frames.
 
-use crate::assumed::{AHEAD, WILD, fresh};
+use crate::assumed::{AHEAD, TREMBLE, WILD, fresh};
 use crate::bodies::bridged;
 use crate::densest::{densest, mean};
 use crate::flight::FIDGET;
@@ -40,8 +40,6 @@ const BLURRED: f64 = 0.1;
 /// Spread that a held ball's offset gains within a second, metres per axis, besides what comes
 /// and goes: the dribble is picked up, the holder turns (common practice).
 const WANDER: f64 = 0.22;
-/// A held ball's fidgeting from look to look, metres.
-const TREMBLE: f64 = 0.06;
 /// Moments this near are as good as each other, seconds.
 const ABOUT_S: f64 = 0.25;
 /// How late the change shows in the mean, seconds: the hands meet before the ball goes along.

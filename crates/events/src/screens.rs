@@ -69,7 +69,8 @@ pub fn meetings(session: &Session, story: &BallStory, params: &ValidParams) -> V
     out
 }
 
-pub(crate) fn screens(m: &Motion, p: &ValidParams, story: &mut BallStory) {
+/// Screens by the team that has the ball, in order of time.
+pub(crate) fn screens(m: &Motion, p: &ValidParams, story: &BallStory) -> Vec<Event> {
     let mut found: Vec<(usize, usize, Event)> = Vec::new();
     walk(m, p, story, |pair, _| {
         let confidence = screen_trees::confidence(&pair.looks());
@@ -93,7 +94,7 @@ pub(crate) fn screens(m: &Motion, p: &ValidParams, story: &mut BallStory) {
         }
     }
     told.sort_by(|x, y| x.2.time_s.total_cmp(&y.2.time_s).then(x.0.cmp(&y.0)));
-    story.events.extend(told.into_iter().map(|t| t.2));
+    told.into_iter().map(|t| t.2).collect()
 }
 
 /// Shows every meeting of the team with the ball in its front court, in order of time.
@@ -102,7 +103,7 @@ fn walk(m: &Motion, p: &ValidParams, story: &BallStory, mut show: impl FnMut(&Pa
     let step = ((s.rate_hz / LOOKS).round() as usize).max(1);
     let n = s.players.len();
     let mut window: VecDeque<Look> = VecDeque::with_capacity(2 * SIDE + 1);
-    let mut bodies = Bodies::new(*m);
+    let mut bodies = Bodies::new(*m, 0);
     let holder = Holder::new(story);
     for frame in (0..s.frames()).step_by(step) {
         bodies.look(frame);

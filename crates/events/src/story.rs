@@ -22,14 +22,20 @@ pub fn ball_story(session: &Session, params: &ValidParams) -> BallStory {
         ..BallStory::default()
     };
     if session.ball.is_some() {
-        let runs = crate::decode::Decoder::new(motion, *params).decode();
+        let runs = crate::relay::decode(&motion, params);
         let links = touches(&motion, params, &runs);
         tell(&motion, params, &links, &mut story);
         dead_balls(&motion, &runs, &mut story);
-        crate::dribbles::dribbles(&motion, &links, &mut story);
+        story
+            .events
+            .extend(crate::dribbles::dribbles(&motion, &links));
     }
-    crate::screens::screens(&motion, params, &mut story);
-    crate::cuts::cuts(&motion, &mut story);
+    let (screens, cuts) = rayon::join(
+        || crate::screens::screens(&motion, params, &story),
+        || crate::cuts::cuts(&motion, &story),
+    );
+    story.events.extend(screens);
+    story.events.extend(cuts);
     story.events.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
     story
 }

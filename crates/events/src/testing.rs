@@ -1,6 +1,7 @@
 //! Sessions for the tests of modules.
 
 use setdrift_court::Court;
+use setdrift_simulate::{SensorModel, Settings, simulate_game};
 use setdrift_tracks::{Known, Player, Session, SessionKind, SessionParts, Team, Track};
 
 /// A track of so many frames at 10 Hz that is measured where `at` gives a place.
@@ -50,4 +51,14 @@ pub(crate) fn session(rate_hz: f64, tracks: Vec<(usize, Track)>, ball: Option<Tr
         ends: vec![],
     })
     .unwrap()
+}
+
+/// A game of the simulator of so many possessions a team.
+pub(crate) fn game(sensor: &SensorModel, seed: u64, possessions: usize) -> Session {
+    let mut settings = Settings::default();
+    settings.mix.possessions = possessions;
+    let graph = setdrift_simulated::lantern().unwrap();
+    let occasion = setdrift_simulated::measured_occasion("made");
+    let (world, _) = simulate_game(&graph, &occasion, &settings, seed).unwrap();
+    setdrift_simulated::session(&world.sense(sensor, seed + 1).unwrap()).unwrap()
 }

@@ -8,6 +8,7 @@ use crate::flight::{Bounds, Fit, Hand, Pace, fit};
 use crate::motion::{Motion, dist, gap};
 use crate::params::ValidParams;
 use crate::shots::{self, Shot};
+use rayon::prelude::*;
 
 /// A player's control of the ball, frames (fractions after refinement).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -74,17 +75,59 @@ const COMFORT: f64 = 0.7;
 /// otherwise.
 const HANDS_S: f64 = 0.35;
 
+/// What ends a touch is looked for no further back than this, seconds: [`exchange`] looks back
+/// furthest.
+const LOOKS_BACK_S: f64 = 2.5;
+/// A touch begins no later than this after the decoded one, seconds: a hand-off may be found so late.
+const LATER_S: f64 = 1.0;
+
 /// Touches in order, and what followed each.
 pub(crate) fn touches(m: &Motion, p: &ValidParams, runs: &[Run]) -> Vec<(Touch, After)> {
+    touches_in(m, p, runs, LOOKS_BACK_S + LATER_S)
+}
+
+/// Chains of touches side by side: when a touch of some length began says nothing of what ended it.
+fn touches_in(m: &Motion, p: &ValidParams, runs: &[Run], long_s: f64) -> Vec<(Touch, After)> {
     let rough = settle(m, merge(m, runs));
-    let mut out: Vec<(Touch, After)> = Vec::with_capacity(rough.len());
+    let long = long_s * m.session.rate_hz;
+    let mut begin = 0;
+    let mut chains = Vec::new();
+    for chain in rough.chunk_by(|_, t| t.to - t.from < long) {
+        chains.push(begin..begin + chain.len());
+        begin += chain.len();
+    }
+    let done: Vec<Chain> = chains
+        .into_par_iter()
+        .map(|c| chain(m, p, &rough[c.clone()], rough.get(c.end).copied(), runs))
+        .collect();
+    let mut out = Vec::with_capacity(rough.len());
+    let mut from = None;
+    for mut c in done {
+        if let (Some(from), Some((first, _))) = (from, c.links.first_mut()) {
+            first.from = from;
+            first.to = first.to.max(from);
+        }
+        from = Some(c.next_from);
+        out.extend(c.links);
+    }
+    out
+}
+
+/// Touches in order with what followed each, and when the one after them began, frames.
+struct Chain {
+    links: Vec<(Touch, After)>,
+    next_from: f64,
+}
+
+fn chain(m: &Motion, p: &ValidParams, rough: &[Touch], next: Option<Touch>, runs: &[Run]) -> Chain {
+    let mut links = Vec::with_capacity(rough.len());
     let mut next_from = rough.first().map_or(0.0, |t| t.from);
     for (i, &touch) in rough.iter().enumerate() {
         let mut touch = Touch {
             from: next_from,
             ..touch
         };
-        let next = rough.get(i + 1).copied();
+        let next = rough.get(i + 1).copied().or(next);
         let after = link(m, p, touch, next, runs);
         next_from = next.map_or(0.0, |n| n.from);
         match after {
@@ -104,9 +147,9 @@ pub(crate) fn touches(m: &Motion, p: &ValidParams, runs: &[Run]) -> Vec<(Touch, 
             After::Lost(None) | After::Stops => {}
         }
         touch.to = touch.to.max(touch.from);
-        out.push((touch, after));
+        links.push((touch, after));
     }
-    out
+    Chain { links, next_from }
 }
 
 fn merge(m: &Motion, runs: &[Run]) -> Vec<Touch> {
@@ -336,4 +379,25 @@ pub(crate) fn between(m: &Motion, p: &ValidParams, a: Touch, b: Touch) -> Option
         HAND_SPREAD,
         Pace::Speed(p.pass_speed_mps),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::game;
+    use setdrift_simulate::SensorModel;
+
+    #[test]
+    fn chains_side_by_side_are_as_one() {
+        for sensor in [SensorModel::optical(), SensorModel::radio_10()] {
+            let s = game(&sensor, 9, 12);
+            let (m, params) = (Motion::new(&s), ValidParams::default());
+            let runs = crate::relay::decode(&m, &params);
+            let one = touches_in(&m, &params, &runs, f64::INFINITY);
+            assert!(one.len() > 50, "{}", one.len());
+            // As text, since a shot whose ball is not seen misses by an unknown distance.
+            let told = |links| format!("{links:?}");
+            assert_eq!(told(touches(&m, &params, &runs)), told(one));
+        }
+    }
 }
