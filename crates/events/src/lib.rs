@@ -19,6 +19,7 @@ mod exchange;
 mod fit;
 mod flight;
 mod flow;
+pub mod grid;
 mod history;
 pub mod hmm;
 pub mod linear;

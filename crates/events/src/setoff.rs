@@ -8,6 +8,7 @@
 
 use crate::assumed::fresh;
 use crate::bodies::bridged;
+use crate::grid;
 use crate::linear::{Belief, Data, Hypothesis, Noise};
 use crate::motion::{Motion, norm, sub};
 use setdrift_tracks::Known;
@@ -120,27 +121,24 @@ fn middle(
     });
     let steps = ((EARLY_S + LATE_S) / STEP_S).round() as usize;
     let mut tried: Vec<(f64, f64)> = Vec::with_capacity(12 * (steps + 1));
-    let mut peaks = vec![f64::NEG_INFINITY; steps + 2];
-    let mut peak = f64::NEG_INFINITY;
-    // Every other moment first, then those between that are not out of the question.
-    for k in (0..=steps).step_by(2).chain((1..=steps).step_by(2)) {
-        if k % 2 == 1 && peaks[k - 1].max(peaks[k + 1]) < peak - NEGLIGIBLE {
-            continue;
-        }
+    let peak = grid::search(steps + 1, NEGLIGIBLE, f64::NEG_INFINITY, |k, floor| {
         let at = -EARLY_S + STEP_S * k as f64;
         let spoken = heights.speak(at);
+        let mut best = f64::NEG_INFINITY;
         for response in &responses.0 {
             let main = d.course(|t| response.way(t - at));
             let cross = [main.with(&steady), main.with(&stopping)];
             for (i, (before, log_share)) in befores.iter().enumerate() {
                 let moved = before.with(&main, EFFORT, &[cross[i / 2]]);
                 let w = moved.log_evidence() + log_share + spoken;
-                peaks[k] = peaks[k].max(w);
-                tried.push((at, w));
+                if w > floor {
+                    best = best.max(w);
+                    tried.push((at, w));
+                }
             }
         }
-        peak = peak.max(peaks[k]);
-    }
+        best
+    });
     tried.sort_by(|a, b| a.0.total_cmp(&b.0));
     let total: f64 = tried.iter().map(|t| (t.1 - peak).exp()).sum();
     let mut sum = 0.0;

@@ -11,6 +11,7 @@ use crate::profile::Profile;
 use crate::response::Response;
 use crate::trace::Sample;
 use crate::when::{Density, Expected};
+use setdrift_events::grid;
 use setdrift_events::linear::{Belief, Course, Data, Hypothesis, MOST, Noise};
 
 /// What the fit may believe beforehand, in SI units.
@@ -119,8 +120,6 @@ pub struct Search {
 
 /// Seconds between onsets tried.
 const GRID: f64 = 0.04;
-/// Every how many of them are tried first.
-const COARSE: usize = 4;
 /// Time constants of speed and force tried, seconds.
 const SPEED: [f64; 3] = [0.4, 1.0, 4.0];
 /// Force builds up within a tenth to a third of a second, and is believed the less the slower.
@@ -446,33 +445,14 @@ pub fn fit_onset(samples: &[Sample], search: &Search, prior: &Prior) -> Option<O
             restless: (restless, prior.under_way),
             since: 0.0,
         };
-        let mut best = vec![f64::NEG_INFINITY; n];
-        let mut at = |i: usize, peak: f64, all: &mut Vec<Weighed>, best: &mut Vec<f64>| {
+        peak = grid::search(n, NEGLIGIBLE, peak, |i, floor| {
             noise.since = search.from_s + i as f64 * GRID;
             let k = all.len();
             let lean = lean(samples, search.start, noise.since);
-            // What is less is neither kept nor a reason to look about it.
-            let floor = peak - (COARSE / 2) as f64 * NEGLIGIBLE;
-            fit.weigh(samples, &noise, share.ln() + lean, floor, all);
-            best[i] = all[k..]
-                .iter()
-                .map(|w| w.weight)
-                .fold(f64::NEG_INFINITY, f64::max);
-            best[i]
-        };
-        // Every fourth onset first, then those between which are not out of the question.
-        for i in (0..n).step_by(COARSE) {
-            peak = peak.max(at(i, peak, &mut all, &mut best));
-        }
-        for apart in [COARSE / 2, COARSE / 4] {
-            for i in (apart..n).step_by(2 * apart) {
-                let near =
-                    best[i - apart].max(best.get(i + apart).copied().unwrap_or(f64::NEG_INFINITY));
-                if near > peak - apart as f64 * NEGLIGIBLE {
-                    peak = peak.max(at(i, peak, &mut all, &mut best));
-                }
-            }
-        }
+            fit.weigh(samples, &noise, share.ln() + lean, floor, &mut all);
+            let weights = all[k..].iter().map(|w| w.weight);
+            weights.fold(f64::NEG_INFINITY, f64::max)
+        });
         all.retain(|w| w.weight > peak - NEGLIGIBLE);
     }
     if !peak.is_finite() {
