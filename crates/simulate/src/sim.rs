@@ -257,7 +257,12 @@ impl<'a> Sim<'a> {
 
     /// The ball is in a player's hands from now on.
     pub(crate) fn give(&mut self, player: usize) {
-        let hold = Hold::Held { by: player };
+        self.bring(player, Hold::Held { by: player });
+        self.picked_up = None;
+    }
+
+    /// Brings the ball to where a player has it.
+    fn bring(&mut self, player: usize, hold: Hold) {
         let b = self.body(player);
         let at = Ball::at_body(
             hold,
@@ -268,7 +273,6 @@ impl<'a> Sim<'a> {
             self.set.ball.dribble_m,
         );
         self.ball.take(hold, at);
-        self.picked_up = None;
     }
 
     /// Picks the dribble up.
@@ -295,17 +299,7 @@ impl<'a> Sim<'a> {
 
     /// The ball is dribbled from now on, without a new start.
     pub(crate) fn bounce(&mut self, player: usize) {
-        let hold = Hold::Dribbled { by: player };
-        let b = self.body(player);
-        let at = Ball::at_body(
-            hold,
-            b.seen(),
-            b.facing,
-            b.vel.len(),
-            b.build.hold,
-            self.set.ball.dribble_m,
-        );
-        self.ball.take(hold, at);
+        self.bring(player, Hold::Dribbled { by: player });
     }
 
     /// Whether a pass is in the air.
