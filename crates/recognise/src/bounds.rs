@@ -1,6 +1,11 @@
 //! The least that words can cost over all frames of a step.
 
-use crate::{least::Bodies, roles::Assignment, tables::keep_least, templates::Templates};
+use crate::{
+    least::Bodies,
+    roles::{Assignment, MOST},
+    tables::keep_least,
+    templates::Templates,
+};
 use pulp::{Arch, Simd, WithSimd};
 use std::ops::Range;
 
@@ -9,33 +14,21 @@ use std::ops::Range;
 pub struct Bounds<'a> {
     bodies: Bodies<'a>,
     frames: usize,
-    roles: usize,
     templates: usize,
     /// `[body][template][frame]`.
     table: Vec<f32>,
-    /// `[hand][template][role][frame]`: least cost of this and all later roles, whoever has them.
-    open: Vec<f32>,
     nobody: Vec<f32>,
 }
 
-/// Memory of the tables.
-#[derive(Default)]
-pub struct Kept {
-    table: Vec<f32>,
-    open: Vec<f32>,
-}
-
 impl<'a> Bounds<'a> {
-    /// Takes minima over each template's frames; `players` is how many there are for the roles. The
-    /// numbers are laid out in `kept`, whatever it holds: it is large, and fresh memory is dear.
+    /// Takes minima over each template's frames. The numbers are laid out in `table`, whatever it holds: it is
+    /// large, and fresh memory is dear.
     pub fn new(
         bodies: Bodies<'a>,
         templates: &Templates,
-        assignments: &[Assignment],
         frames: usize,
-        kept: Kept,
+        mut table: Vec<f32>,
     ) -> Self {
-        let Kept { mut table, open } = kept;
         let count = templates.list.len();
         table.resize(bodies.len() * count * frames, 0.0);
         for (body, table) in table.chunks_exact_mut(count * frames).enumerate() {
@@ -43,53 +36,18 @@ impl<'a> Bounds<'a> {
                 bodies.least(body, t.first..t.first + t.len, 0..frames, out);
             }
         }
-        let mut bounds = Self {
+        Self {
             frames,
-            roles: assignments.first().map_or(0, Vec::len),
             templates: count,
             nobody: vec![bodies.nobody(); frames],
             bodies,
             table,
-            open,
-        };
-        bounds.lay_out_open(assignments);
-        bounds
+        }
     }
 
-    fn lay_out_open(&mut self, assignments: &[Assignment]) {
-        let (roles, frames) = (self.roles, self.frames);
-        let mut open = std::mem::take(&mut self.open);
-        open.resize(2 * self.templates * (roles + 1) * frames, 0.0);
-        // The first role is never open.
-        let mut who = vec![Vec::new(); roles];
-        for (role, who) in who.iter_mut().enumerate().skip(1) {
-            who.extend(assignments.iter().map(|a| a[role]));
-            who.sort_unstable();
-            who.dedup();
-        }
-        let words = open.chunks_exact_mut((roles + 1) * frames);
-        for (word, open) in words.enumerate() {
-            let (hand, template) = (word / self.templates, word % self.templates);
-            open[roles * frames..].fill(0.0);
-            for role in (1..roles).rev() {
-                let (here, later) = open[role * frames..].split_at_mut(frames);
-                here.fill(f32::INFINITY);
-                for player in &who[role] {
-                    let other = self.body(hand, role, *player, template);
-                    Arch::new().dispatch(Lessen { least: here, other });
-                }
-                add(here, &later[..frames]);
-            }
-        }
-        self.open = open;
-    }
-
-    /// The memory of the tables, for the next.
-    pub fn take_tables(&mut self) -> Kept {
-        Kept {
-            table: std::mem::take(&mut self.table),
-            open: std::mem::take(&mut self.open),
-        }
+    /// The memory of the table, for the next.
+    pub fn take_table(&mut self) -> Vec<f32> {
+        std::mem::take(&mut self.table)
     }
 
     /// The bodies.
@@ -97,28 +55,9 @@ impl<'a> Bounds<'a> {
         &self.bodies
     }
 
-    /// Number of roles.
-    pub fn roles(&self) -> usize {
-        self.roles
-    }
-
-    /// Least cost of the ball, per query frame.
-    pub fn ball(&self, hand: usize, template: usize) -> &[f32] {
-        self.row(self.bodies.ball(hand), template)
-    }
-
-    /// Least cost of a role under a player, per query frame.
-    pub fn body(&self, hand: usize, role: usize, player: Option<usize>, template: usize) -> &[f32] {
-        match player {
-            Some(player) => self.row(self.bodies.player(hand, role, player), template),
-            None => &self.nobody,
-        }
-    }
-
-    /// Least cost of a role and all later ones, whoever has them, per query frame; not of the first.
-    pub fn open(&self, hand: usize, role: usize, template: usize) -> &[f32] {
-        let word = hand * self.templates + template;
-        &self.open[(word * (self.roles + 1) + role) * self.frames..][..self.frames]
+    /// Number of query frames.
+    pub fn frames(&self) -> usize {
+        self.frames
     }
 
     /// Adds up the least costs of a word in some query frames.
@@ -130,17 +69,50 @@ impl<'a> Bounds<'a> {
         frames: Range<usize>,
         out: &mut [f32],
     ) {
-        out.copy_from_slice(&self.ball(hand, template)[frames.clone()]);
-        for (role, player) in assignment.iter().enumerate() {
-            add(
-                out,
-                &self.body(hand, role, *player, template)[frames.clone()],
-            );
+        let ball = self.row(self.bodies.ball(hand), template);
+        let roles = assignment.iter().enumerate();
+        let roles = roles.map(|(role, player)| match player {
+            Some(player) => self.row(self.bodies.player(hand, role, *player), template),
+            None => &self.nobody,
+        });
+        let mut rows = [&[][..]; MOST + 1];
+        let all = 1 + assignment.len();
+        for (of, row) in rows.iter_mut().zip([ball].into_iter().chain(roles)) {
+            *of = &row[frames.clone()];
         }
+        sum_rows(&rows[..all], out);
     }
 
-    fn row(&self, body: usize, template: usize) -> &[f32] {
+    /// Least cost of a body over a template, per query frame.
+    pub fn row(&self, body: usize, template: usize) -> &[f32] {
         &self.table[(body * self.templates + template) * self.frames..][..self.frames]
+    }
+}
+
+/// Writes the sums of rows, the first two first; there is at least one.
+pub(crate) fn sum_rows(rows: &[&[f32]], out: &mut [f32]) {
+    Arch::new().dispatch(Sum { rows, out });
+}
+
+struct Sum<'a> {
+    rows: &'a [&'a [f32]],
+    out: &'a mut [f32],
+}
+
+impl WithSimd for Sum<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        let Some((first, more)) = self.rows.split_first() else {
+            return;
+        };
+        self.out.copy_from_slice(first);
+        for row in more {
+            for (sum, more) in self.out.iter_mut().zip(*row) {
+                *sum += more;
+            }
+        }
     }
 }
 
@@ -166,6 +138,10 @@ impl WithSimd for Add<'_> {
 }
 
 /// Keeps the lesser of two rows in the first.
+pub(crate) fn lessen(least: &mut [f32], other: &[f32]) {
+    Arch::new().dispatch(Lessen { least, other });
+}
+
 struct Lessen<'a> {
     least: &'a mut [f32],
     other: &'a [f32],

@@ -2,7 +2,8 @@
 //! graph, with roles and hand as part of the search.
 
 use crate::{
-    bounds::{Bounds, Kept},
+    bounds::Bounds,
+    coarse::{Coarse, Kept},
     cost::Costs,
     finer::Cuts,
     gain::Prices,
@@ -58,6 +59,7 @@ pub struct Search<'a> {
     pub(crate) off_roster: &'a [bool],
     pub(crate) costs: &'a Costs,
     pub(crate) bounds: Bounds<'a>,
+    pub(crate) coarse: Coarse,
     pub(crate) cuts: Cuts,
     pub(crate) params: &'a ValidParams,
     pub(crate) frames: usize,
@@ -69,7 +71,8 @@ pub struct Search<'a> {
 /// What possessions are decoded in, one after another: fresh memory is dear.
 #[derive(Default)]
 pub struct Memory {
-    pub(crate) bounds: Kept,
+    pub(crate) bounds: Vec<f32>,
+    pub(crate) coarse: Kept,
     /// The relaxation with each word one state.
     pub(crate) whole: Tables,
     /// The relaxation over parts of words.
@@ -165,19 +168,19 @@ impl<'a> Search<'a> {
         frames: usize,
         memory: &'a RefCell<Memory>,
     ) -> Self {
+        let kept = &mut *memory.borrow_mut();
+        let table = std::mem::take(&mut kept.bounds);
+        let bounds = Bounds::new(Bodies::new(costs), templates, frames, table);
+        let kept = std::mem::take(&mut kept.coarse);
+        let fastest = params.fastest as usize;
         Self {
             templates,
             assignments,
             off_roster,
             costs,
-            bounds: Bounds::new(
-                Bodies::new(costs),
-                templates,
-                assignments,
-                frames,
-                std::mem::take(&mut memory.borrow_mut().bounds),
-            ),
-            cuts: Cuts::new(templates, params.fastest as usize, params.slowest as usize),
+            coarse: Coarse::new(&bounds, templates, assignments, fastest, kept),
+            bounds,
+            cuts: Cuts::new(templates, fastest, params.slowest as usize),
             params,
             frames,
             memory,
@@ -281,6 +284,7 @@ impl<'a> Search<'a> {
     pub(crate) fn candidates(&self) -> Candidates<'_> {
         Candidates {
             bounds: &self.bounds,
+            coarse: &self.coarse,
             templates: self.templates,
             assignments: self.assignments,
             off_roster: self.off_roster,
@@ -468,7 +472,9 @@ impl<'a> Search<'a> {
 
 impl Drop for Search<'_> {
     fn drop(&mut self) {
-        self.memory.borrow_mut().bounds = self.bounds.take_tables();
+        let memory = &mut *self.memory.borrow_mut();
+        memory.bounds = self.bounds.take_table();
+        memory.coarse = self.coarse.take_tables();
     }
 }
 

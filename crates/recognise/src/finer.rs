@@ -1,7 +1,12 @@
 //! The least that words can cost over parts of a step, worked out for the words that are asked for.
 
 use crate::{
-    bounds::add, least::Bodies, parts::Stay, roles::Assignment, tables::room, templates::Templates,
+    bounds::sum_rows,
+    least::Bodies,
+    parts::Stay,
+    roles::{Assignment, MOST},
+    tables::room,
+    templates::Templates,
 };
 use std::ops::Range;
 
@@ -106,20 +111,22 @@ impl<'a> Finer<'a> {
         out: &mut [f32],
     ) {
         let ball = self.bodies.ball(hand);
-        out.copy_from_slice(&self.row(ball, template, part)[frames.clone()]);
-        for (role, player) in assignment.iter().enumerate() {
-            let row = match player {
-                Some(player) => {
-                    let body = self.bodies.player(hand, role, *player);
-                    self.row(body, template, part)
-                }
-                None => &self.nobody,
-            };
-            add(out, &row[frames.clone()]);
+        let mut rows = [None; MOST + 1];
+        rows[0] = Some(self.row(ball, template, part));
+        for (role, (row, player)) in rows[1..].iter_mut().zip(assignment).enumerate() {
+            let body = player.map(|player| self.bodies.player(hand, role, player));
+            *row = body.map(|body| self.row(body, template, part));
         }
+        let n = self.frames.len();
+        let rows = rows.map(|at| match at {
+            Some(at) => &self.rows[at..][..n][frames.clone()],
+            None => &self.nobody[frames.clone()],
+        });
+        sum_rows(&rows[..=assignment.len()], out);
     }
 
-    fn row(&mut self, body: usize, template: usize, part: usize) -> &[f32] {
+    /// Where the row of a body, a template and a part is.
+    fn row(&mut self, body: usize, template: usize, part: usize) -> usize {
         let n = self.frames.len();
         let place = body * self.templates.list.len() + template;
         let at = self.at[place].unwrap_or_else(|| {
@@ -135,6 +142,6 @@ impl<'a> Finer<'a> {
             at
         });
         self.at[place] = Some(at);
-        &self.rows[at + part * n..][..n]
+        at + part * n
     }
 }

@@ -6,7 +6,7 @@ use pulp::{Arch, Simd, WithSimd};
 pub const LANES: usize = 8;
 
 /// Room for rounding in sums over a stretch.
-const SLACK: f32 = 0.01;
+pub const SLACK: f32 = 0.01;
 
 /// The most that a word can save against going off script for the same frames, given what it costs
 /// at least in each: over any frames, or over as many as the fastest tempo needs for all of it.
@@ -44,17 +44,61 @@ impl Gain {
     /// Whether a best explanation may need the word: replaced by off-script movement, it must lose
     /// something.
     pub fn matters(&self, prices: &Prices) -> bool {
-        let entry = if prices.follows { 0.0 } else { prices.entry };
-        let enough = |gain: f32, price: f32| gain > price - SLACK;
-        let later =
-            enough(self.any, entry + prices.break_off) || enough(self.full, entry - prices.saved);
+        let floor = prices.floors();
+        (self.any > floor.any)
+            | (self.full > floor.full)
+            | (self.any_from_start > floor.any_from_start)
+            | (self.full_from_start > floor.full_from_start)
+            | (self.to_end > floor.to_end)
+            | (self.whole > floor.whole)
+    }
+
+    /// All of its numbers.
+    pub fn all(&self) -> [f32; 6] {
+        [
+            self.any,
+            self.full,
+            self.any_from_start,
+            self.full_from_start,
+            self.to_end,
+            self.whole,
+        ]
+    }
+}
+
+impl From<[f32; 6]> for Gain {
+    fn from([any, full, any_from_start, full_from_start, to_end, whole]: [f32; 6]) -> Self {
+        Self {
+            any,
+            full,
+            any_from_start,
+            full_from_start,
+            to_end,
+            whole,
+        }
+    }
+}
+
+impl Prices {
+    /// What a gain must be above, in any of its numbers, to be worth them.
+    pub fn floors(&self) -> Gain {
+        let entry = if self.follows { 0.0 } else { self.entry };
         // What the stretch begins with is entered for nothing, what it ends in is left for nothing.
-        later
-            || prices.inside
-                && (enough(self.any_from_start, prices.break_off)
-                    || enough(self.full_from_start, -prices.saved)
-                    || enough(self.to_end, entry)
-                    || enough(self.whole, 0.0))
+        let inside = |price: f32| {
+            if self.inside {
+                price - SLACK
+            } else {
+                f32::INFINITY
+            }
+        };
+        Gain {
+            any: entry + self.break_off - SLACK,
+            full: entry - self.saved - SLACK,
+            any_from_start: inside(self.break_off),
+            full_from_start: inside(-self.saved),
+            to_end: inside(entry),
+            whole: inside(0.0),
+        }
     }
 }
 

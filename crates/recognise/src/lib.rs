@@ -6,6 +6,7 @@
 
 mod ages;
 mod bounds;
+mod coarse;
 mod cost;
 mod decode;
 mod departure;
@@ -26,6 +27,7 @@ mod query;
 mod refine;
 mod relax;
 mod roles;
+mod rough;
 mod rounds;
 mod scene;
 pub mod score;

@@ -74,18 +74,19 @@ impl State {
             for one in live {
                 now[*one] = prices[*one];
             }
+            // Which are left is as good as chance: no branches.
             for (from, to) in edges {
-                if left[*from] && left[*to] {
-                    now[*to].follows = true;
-                    now[*from].saved = now[*from].saved.max(saved(*to));
-                }
+                let both = left[*from] & left[*to];
+                let saves = if both { saved(*to) } else { 0.0 };
+                now[*to].follows |= both;
+                let from = &mut now[*from].saved;
+                *from = if saves > *from { saves } else { *from };
             }
             falls = false;
             for one in live {
-                if left[*one] && !matters(*one, &now[*one]) {
-                    left[*one] = false;
-                    falls = true;
-                }
+                let stays = left[*one] & matters(*one, &now[*one]);
+                falls |= left[*one] & !stays;
+                left[*one] = stays;
             }
         }
     }
@@ -106,6 +107,8 @@ pub struct Links {
     entry: Vec<f64>,
     /// From and to, where everyone keeps their role.
     kept: Vec<(usize, usize)>,
+    /// Per template, the least that its words pay, whatever is left.
+    least: Vec<Prices>,
     state: State,
 }
 
@@ -135,37 +138,67 @@ impl Links {
             prices[link.to].follows = true;
             prices[link.from].saved = prices[link.from].saved.max(most);
         }
+        let mut least = prices.clone();
+        for (template, least) in least.iter_mut().enumerate() {
+            least.entry = entry[template] as f32;
+        }
+        for (from, to) in &kept {
+            let most = (entry[*to] + params.off_roster) as f32;
+            least[*to].follows = true;
+            least[*from].saved = least[*from].saved.max(most);
+        }
         Self {
             state: State::of(&prices),
             prices,
             entry,
             kept,
+            least,
         }
     }
 
-    /// Which of the templates `live` could matter under some assignments, when no others are left
-    /// under these; `gain` is the most that one's words can gain with them, and `roster` what these
-    /// pay at least and at most for roles that the roster does not give.
-    pub fn left(
+    /// The least that a template's words pay, whatever is left to lead to them and to follow.
+    pub fn least(&self, template: usize) -> Prices {
+        self.least[template]
+    }
+
+    /// What may follow what of these templates while everyone keeps their role.
+    pub fn among(&mut self, live: &[usize]) -> Vec<(usize, usize)> {
+        let left = &mut self.state.left;
+        left.fill(false);
+        for one in live {
+            left[*one] = true;
+        }
+        let edges = self.kept.iter().copied();
+        edges.filter(|(from, to)| left[*from] & left[*to]).collect()
+    }
+
+    /// Leaves in `live` the templates that could matter under some assignments, when no others are left under
+    /// these; `edges` are at least those [`Self::among`] them, `gains` says, per template, the most that its
+    /// words can gain with them, and `roster` what these pay at least and at most for roles that the roster
+    /// does not give.
+    pub fn retain(
         &mut self,
-        live: &[usize],
-        gain: impl Fn(usize) -> Gain,
+        live: &mut Vec<usize>,
+        edges: &[(usize, usize)],
+        gains: &[Gain],
         roster: Range<f64>,
-    ) -> Vec<usize> {
+    ) {
+        if live.is_empty() {
+            return;
+        }
         let entry = &self.entry;
         self.state.settle(
             live,
             &self.prices,
-            &self.kept,
+            edges,
             |to| (entry[to] + roster.end) as f32,
             |template, prices| {
-                gain(template).matters(&Prices {
+                gains[template].matters(&Prices {
                     entry: (entry[template] + roster.start) as f32,
                     ..*prices
                 })
             },
         );
-        let left = |template: &usize| self.state.left[*template];
-        live.iter().copied().filter(left).collect()
+        live.retain(|template| self.state.left[*template]);
     }
 }

@@ -7,23 +7,25 @@
 //! with the same, is given up with all the assignments that begin so.
 
 use crate::{
-    bounds::Bounds,
+    bounds::{Bounds, add},
+    coarse::Coarse,
     decode::Key,
     gain::{Gain, LANES, Scan},
     links::Links,
     model::Hand,
     params::ValidParams,
+    parts,
     roles::Assignment,
+    rough::{self, Block, Gains, Groups, ROWS},
     templates::{Kind, Templates},
 };
-use pulp::{Arch, Simd, WithSimd};
 use std::ops::Range;
 
 /// Rounding may put a bound this much above the cost it bounds.
 const SLACK: f32 = 1e-3;
 
-/// Roles filled last, whose bounds are looked at for all at once.
-pub const TOGETHER: usize = 3;
+/// Roles filled last, all at once.
+pub const TOGETHER: usize = ROWS - 1;
 
 /// A total with room for sums in another order, which differ by rounding.
 pub fn at_most(total: f32) -> f32 {
@@ -55,6 +57,8 @@ pub struct Survivors {
 pub struct Candidates<'a> {
     /// Least costs.
     pub bounds: &'a Bounds<'a>,
+    /// The same over groups of frames.
+    pub coarse: &'a Coarse,
     /// The references.
     pub templates: &'a Templates,
     /// Sorted, so that those that begin alike stand together.
@@ -70,34 +74,107 @@ pub struct Candidates<'a> {
 impl Candidates<'_> {
     /// Leaves out the words that cannot matter to the stretch, whatever the others.
     pub fn survivors(&self, stretch: &Stretch, allowed: &dyn Fn(usize) -> bool) -> Survivors {
-        let (count, frames) = (self.templates.list.len(), stretch.frames.len());
-        let depth = self.bounds.roles().saturating_sub(self.together) + 1;
-        let live: Vec<usize> = (0..count).filter(|template| allowed(*template)).collect();
+        let links = Links::new(self.templates, self.params, stretch.inside, allowed);
+        let lanes = &self.coarse.lanes;
+        let block = |block: usize| {
+            let shortest = |template: usize| self.shortest(template);
+            Block::new(lanes, block, shortest, |template| links.least(template))
+        };
+        let roles = self.assignments.first().map_or(0, Vec::len);
+        let depth = roles.saturating_sub(self.together) + 1;
+        let groups = Groups::of(&stretch.frames);
+        let row = groups.range.len() * parts::LANES;
         let mut tree = Tree {
             words: self,
-            links: Links::new(self.templates, self.params, stretch.inside, allowed),
-            stretch,
-            partial: vec![vec![0.0; count * frames]; depth],
-            rows: vec![0.0; LANES * frames],
-            gains: vec![vec![[Gain::default(); LANES]; count]; depth],
+            blocks: (0..lanes.blocks()).map(block).collect(),
+            inside: stretch.inside,
+            partial: vec![vec![0.0; lanes.blocks() * row]; depth],
+            block: Gains::default(),
+            gains: vec![Gain::default(); self.templates.list.len()],
+            links,
+            groups,
+            roles,
             scanned: Vec::new(),
             looked: 0,
-            found: Vec::new(),
+            found: vec![Vec::new(); self.templates.list.len()],
         };
+        let mut live: Vec<usize> = (0..self.templates.list.len())
+            .filter(|template| allowed(*template))
+            .collect();
+        live.sort_by_key(|template| lanes.place(*template));
         for hand in [Hand::Right, Hand::Left] {
-            for template in &live {
-                let ball = &self.bounds.ball(hand as usize, *template)[stretch.frames.clone()];
-                tree.partial[0][template * frames..][..frames].copy_from_slice(ball);
+            let ball = Some(self.bounds.bodies().ball(hand as usize));
+            for (block, out) in tree.partial[0].chunks_exact_mut(row).enumerate() {
+                out.copy_from_slice(self.coarse.body(ball, block, tree.groups.range.clone()));
             }
             tree.descend(hand, 0, 0..self.assignments.len(), &live);
         }
-        tree.found.sort_unstable_by_key(|(key, _)| *key);
-        let (keys, gains) = tree.found.into_iter().unzip();
+        let (keys, gains) = self.matter(&tree.found, &tree.links, stretch);
         Survivors {
             keys,
             gains,
             looked: tree.looked,
         }
+    }
+
+    fn shortest(&self, template: usize) -> usize {
+        self.templates.list[template].shortest(self.params.fastest as usize)
+    }
+
+    /// What assignments pay at least and at most for roles that the roster does not give.
+    fn roster(&self, range: &Range<usize>) -> Range<f64> {
+        let off = &self.off_roster[range.clone()];
+        let price = |off: bool| if off { self.params.off_roster } else { 0.0 };
+        price(off.iter().all(|off| *off))..price(off.contains(&true))
+    }
+
+    /// Least cost of a role under an assignment, for a block of templates.
+    fn body(
+        &self,
+        hand: Hand,
+        role: usize,
+        assignment: usize,
+        block: usize,
+        groups: Range<usize>,
+    ) -> &[f32] {
+        let bodies = self.bounds.bodies();
+        let player = self.assignments[assignment][role];
+        let body = player.map(|player| bodies.player(hand as usize, role, player));
+        self.coarse.body(body, block, groups)
+    }
+
+    /// Which of these words, per template, could matter whatever is left, looked at frame by frame, and what
+    /// they can gain.
+    fn matter(
+        &self,
+        words: &[Vec<Key>],
+        links: &Links,
+        stretch: &Stretch,
+    ) -> (Vec<Key>, Vec<Gain>) {
+        let n = stretch.frames.len();
+        let mut rows = vec![0.0; LANES * n];
+        let mut scanned = Vec::new();
+        let mut left = Vec::new();
+        for (template, same) in words.iter().enumerate() {
+            let prices = links.least(template);
+            for some in same.chunks(LANES) {
+                for (key, row) in some.iter().zip(rows.chunks_exact_mut(n)) {
+                    let assignment = &self.assignments[key.assignment];
+                    let (hand, frames) = (key.hand as usize, stretch.frames.clone());
+                    self.bounds.word(hand, assignment, template, frames, row);
+                }
+                let gains = Scan {
+                    rows: &rows,
+                    scanned: &mut scanned,
+                    off: self.params.off_script as f32,
+                    shortest: self.shortest(template),
+                }
+                .gains();
+                let gains = some.iter().copied().zip(gains);
+                left.extend(gains.filter(|(_, gain)| gain.matters(&prices)));
+            }
+        }
+        left.into_iter().unzip()
     }
 }
 
@@ -114,165 +191,126 @@ pub fn entry(templates: &Templates, params: &ValidParams, template: usize) -> f6
 struct Tree<'a> {
     words: &'a Candidates<'a>,
     links: Links,
-    stretch: &'a Stretch,
-    /// `[roles filled][template][t]`: cost of the ball and the roles filled.
+    /// The templates in blocks.
+    blocks: Vec<Block>,
+    groups: Groups,
+    inside: bool,
+    roles: usize,
+    /// `[roles filled][block][group][lane]`: cost of the ball and the roles filled.
     partial: Vec<Vec<f32>>,
-    /// `[lane][t]`: the least costs looked at together.
-    rows: Vec<f32>,
-    /// `[roles filled][template][lane]`.
-    gains: Vec<Vec<[Gain; LANES]>>,
-    scanned: Vec<[f32; LANES]>,
+    /// Of the block looked at.
+    block: Gains,
+    /// Per template, under the assignment looked at.
+    gains: Vec<Gain>,
+    scanned: Vec<f32>,
     looked: usize,
-    found: Vec<(Key, Gain)>,
+    /// Per template, in ascending order.
+    found: Vec<Vec<Key>>,
 }
 
 impl Tree<'_> {
-    /// Fills one more role of the assignments in `range`, which have all roles before it alike;
-    /// `live` are the templates that could matter with them.
+    /// Fills one more role, or all that are left, of the assignments in `range`, which have all roles before
+    /// it alike; `live` are the templates that could matter with them, as they stand in blocks.
     fn descend(&mut self, hand: Hand, role: usize, range: Range<usize>, live: &[usize]) {
-        let roles = self.words.bounds.roles();
-        if role + self.words.together >= roles {
-            self.fill_last(hand, role, range, live);
-            return;
-        }
-        let assignments = self.words.assignments;
-        let children: Vec<&[Assignment]> = assignments[range.clone()]
-            .chunk_by(|a, b| a[role] == b[role])
-            .collect();
-        for template in live {
-            let rows = self.rows.chunks_exact_mut(self.stretch.frames.len());
-            let open = self.words.bounds.open(hand as usize, role + 1, *template);
-            for (child, row) in children.iter().zip(rows) {
-                let player = child[0][role];
-                let bounds = self.words.bounds;
-                let body = bounds.body(hand as usize, role, player, *template);
-                let frames = self.stretch.frames.clone();
-                let n = frames.len();
-                let before = &self.partial[role][template * n..][..n];
-                add_rows([before, &open[frames.clone()], &body[frames]], row);
-            }
-            self.scan(role, *template, children.len());
-        }
+        let last = role + self.words.together >= self.roles;
+        let alike = |a: &Assignment, b: &Assignment| !last && a[role] == b[role];
         let mut from = range.start;
-        for (lane, child) in children.iter().enumerate() {
+        let edges = self.links.among(live);
+        let mut left = Vec::new();
+        for child in self.words.assignments[range].chunk_by(alike) {
             let range = from..from + child.len();
             from = range.end;
-            let left = self.left(role, lane, range.clone(), live);
-            let (bounds, frames) = (self.words.bounds, self.stretch.frames.clone());
-            let n = frames.len();
-            let (before, after) = self.partial.split_at_mut(role + 1);
-            for template in &left {
-                let body = bounds.body(hand as usize, role, child[0][role], *template);
-                let at = template * n..(template + 1) * n;
-                add_rows(
-                    [&before[role][at.clone()], &body[frames.clone()]],
-                    &mut after[0][at],
-                );
-            }
-            self.descend(hand, role + 1, range, &left);
-        }
-    }
-
-    /// Fills all roles from one on.
-    fn fill_last(&mut self, hand: Hand, role: usize, range: Range<usize>, live: &[usize]) {
-        let assignments = self.words.assignments;
-        let n = self.stretch.frames.len();
-        for from in range.clone().step_by(LANES) {
-            let some = from..range.end.min(from + LANES);
-            for template in live {
-                let rows = self.rows.chunks_exact_mut(n);
-                for (assignment, row) in assignments[some.clone()].iter().zip(rows) {
-                    let before = &self.partial[role][template * n..][..n];
-                    let frames = self.stretch.frames.clone();
-                    let of = |role: usize| {
-                        let bounds = self.words.bounds;
-                        let player = assignment[role];
-                        &bounds.body(hand as usize, role, player, *template)[frames.clone()]
-                    };
-                    match assignment.len() - role {
-                        1 => add_rows([before, of(role)], row),
-                        2 => add_rows([before, of(role), of(role + 1)], row),
-                        _ => add_rows([before, of(role), of(role + 1), of(role + 2)], row),
-                    }
-                }
-                self.scan(role, *template, some.len());
-            }
-            for (lane, assignment) in some.enumerate() {
-                let left = self.left(role, lane, assignment..assignment + 1, live);
-                let gains = &self.gains[role];
-                self.found.extend(left.into_iter().map(|template| {
-                    let key = Key {
-                        template,
+            self.look(hand, role, last, &range, live, &mut left);
+            let roster = self.words.roster(&range);
+            self.links.retain(&mut left, &edges, &self.gains, roster);
+            if last {
+                for template in &left {
+                    self.found[*template].push(Key {
+                        template: *template,
                         hand,
-                        assignment,
-                    };
-                    (key, gains[template][lane])
-                }));
+                        assignment: range.start,
+                    });
+                }
+            } else if !left.is_empty() {
+                self.fill(hand, role, range.start, &left);
+                self.descend(hand, role + 1, range, &left);
             }
         }
     }
 
-    /// What the rows laid out can gain.
-    fn scan(&mut self, role: usize, template: usize, lanes: usize) {
-        self.looked += lanes;
-        let params = self.words.params;
-        let len = self.words.templates.list[template].len;
-        self.gains[role][template] = Scan {
-            rows: &self.rows,
-            scanned: &mut self.scanned,
-            off: params.off_script as f32,
-            shortest: len.div_ceil(params.fastest as usize).max(1),
-        }
-        .gains();
-    }
-
-    /// Which of these templates could matter under assignments that begin alike.
-    fn left(
+    /// Finds the templates that could matter under assignments that begin alike up to a role, or are one.
+    fn look(
         &mut self,
+        hand: Hand,
         role: usize,
-        lane: usize,
-        range: Range<usize>,
+        last: bool,
+        range: &Range<usize>,
         live: &[usize],
-    ) -> Vec<usize> {
-        let off = &self.words.off_roster[range];
-        let price = |off: bool| {
-            if off {
-                self.words.params.off_roster
-            } else {
-                0.0
+        left: &mut Vec<usize>,
+    ) {
+        left.clear();
+        self.looked += live.len();
+        let words = self.words;
+        let place = |template: usize| words.coarse.lanes.place(template);
+        let row = self.row();
+        for some in live.chunk_by(|a, b| place(*a).0 == place(*b).0) {
+            let block = place(some[0]).0;
+            let groups = self.groups.range.clone();
+            let assignment = &words.assignments[range.start];
+            let open = |filled: usize| {
+                let filled = &assignment[..filled];
+                words
+                    .coarse
+                    .open(hand as usize, filled, block, groups.clone())
+            };
+            let body = |role: usize| match role < self.roles {
+                true => words.body(hand, role, range.start, block, groups.clone()),
+                false => open(self.roles),
+            };
+            let [second, third] = match last {
+                true => [body(role + 1), body(role + 2)],
+                false => [open(role + 1), open(self.roles)],
+            };
+            let partial = &self.partial[role][block * row..][..row];
+            rough::Scan {
+                rows: [partial, body(role), second, third],
+                groups: &self.groups,
+                block: &self.blocks[block],
+                off: words.params.off_script as f32,
+                inside: self.inside,
+                scanned: &mut self.scanned,
+                gains: &mut self.block,
             }
-        };
-        let roster = price(off.iter().all(|off| *off))..price(off.contains(&true));
-        let gains = &self.gains[role];
-        let gain = |template: usize| gains[template][lane];
-        self.links.left(live, gain, roster)
+            .run();
+            for template in some {
+                let lane = place(*template).1;
+                if self.block.matters(lane) {
+                    self.gains[*template] = self.block.of(lane);
+                    left.push(*template);
+                }
+            }
+        }
     }
-}
 
-/// Writes the sums of rows, the first two first.
-fn add_rows<const N: usize>(rows: [&[f32]; N], out: &mut [f32]) {
-    Arch::new().dispatch(AddRows { rows, out });
-}
+    /// Numbers in a row of a block.
+    fn row(&self) -> usize {
+        self.groups.range.len() * parts::LANES
+    }
 
-struct AddRows<'a, const N: usize> {
-    rows: [&'a [f32]; N],
-    out: &'a mut [f32],
-}
-
-impl<const N: usize> WithSimd for AddRows<'_, N> {
-    type Output = ();
-
-    #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) {
-        let Self { rows, out } = self;
-        let n = out.len();
-        let rows = rows.map(|row| &row[..n]);
-        for (t, out) in out.iter_mut().enumerate() {
-            let mut sum = rows[0][t];
-            for row in &rows[1..] {
-                sum += row[t];
-            }
-            *out = sum;
+    /// Adds what a role costs to what those before it do.
+    fn fill(&mut self, hand: Hand, role: usize, assignment: usize, left: &[usize]) {
+        let (words, row) = (self.words, self.row());
+        let block = |template: &usize| words.coarse.lanes.place(*template).0;
+        let (before, after) = self.partial.split_at_mut(role + 1);
+        for some in left.chunk_by(|a, b| block(a) == block(b)) {
+            let block = block(&some[0]);
+            let at = block * row..(block + 1) * row;
+            let groups = self.groups.range.clone();
+            after[0][at.clone()].copy_from_slice(&before[role][at.clone()]);
+            add(
+                &mut after[0][at],
+                words.body(hand, role, assignment, block, groups),
+            );
         }
     }
 }

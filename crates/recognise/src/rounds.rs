@@ -49,9 +49,8 @@ impl Search<'_> {
     ) -> Parts {
         let fastest = self.params.fastest as usize;
         let parts = Parts::new(keys, |template| {
-            let len = self.templates.list[template].len;
             vec![Stay {
-                shortest: len.div_ceil(fastest).max(1),
+                shortest: self.templates.list[template].shortest(fastest),
                 longest: None,
             }]
         });

@@ -24,6 +24,13 @@ pub struct Template {
     pub len: usize,
 }
 
+impl Template {
+    /// Fewest query frames for all of it, where no more than `fastest` rows are taken in one.
+    pub fn shortest(&self, fastest: usize) -> usize {
+        self.len.div_ceil(fastest).max(1)
+    }
+}
+
 /// A place in the reference: per role, and the ball.
 #[derive(Debug, Clone)]
 pub struct Frame {
