@@ -10,29 +10,11 @@ use setdrift_playbook::graph::RATE_HZ;
 /// `xx·dx² + xy·dx·dy + yy·dy²`. For the right hand; the left has `y` and `xy` with the other sign.
 #[derive(Default)]
 pub(crate) struct Path {
-    x: Vec<f32>,
-    y: Vec<f32>,
-    xx: Vec<f32>,
-    xy: Vec<f32>,
-    yy: Vec<f32>,
-}
-
-/// One reference frame of a path.
-#[derive(Clone, Copy, PartialEq)]
-pub(crate) struct Spot {
-    x: f32,
-    y: f32,
-    xx: f32,
-    xy: f32,
-    yy: f32,
-}
-
-impl Spot {
-    /// Each number in all lanes.
-    #[inline(always)]
-    pub(crate) fn splat<S: Simd>(&self, simd: S) -> [S::f32s; 5] {
-        [self.x, self.y, self.xx, self.xy, self.yy].map(|number| simd.splat_f32s(number))
-    }
+    pub(crate) x: Vec<f32>,
+    pub(crate) y: Vec<f32>,
+    pub(crate) xx: Vec<f32>,
+    pub(crate) xy: Vec<f32>,
+    pub(crate) yy: Vec<f32>,
 }
 
 impl Path {
@@ -70,18 +52,6 @@ impl Path {
     /// Number of frames.
     pub(crate) fn rows(&self) -> usize {
         self.x.len() - MOST_LANES
-    }
-
-    /// A frame as the declared hand (1) or the other (−1) has it.
-    #[inline(always)]
-    pub(crate) fn spot(&self, row: usize, sign: f32) -> Spot {
-        Spot {
-            x: self.x[row],
-            y: self.y[row] * sign,
-            xx: self.xx[row],
-            xy: self.xy[row] * sign,
-            yy: self.yy[row],
-        }
     }
 }
 
@@ -244,9 +214,7 @@ impl WithSimd for Fill<'_> {
                 };
                 sum = simd.add_f32s(sum, more);
             }
-            let mut all = [0.0; MOST_LANES];
-            S::as_mut_simd_f32s(&mut all[..S::F32_LANES]).0[0] = sum;
-            out.copy_from_slice(&all[..out.len()]);
+            simd.partial_store_f32s(out, sum);
         }
     }
 }
@@ -258,7 +226,7 @@ fn place(seen: &Seen, t: usize, hand: usize) -> Option<(f32, f32)> {
     (!x.is_nan()).then_some((x, if hand == 0 { y } else { -y }))
 }
 
-/// [`off`] for as many reference frames from `first` on as a register holds.
+/// What being off costs against as many reference frames from `first` on as a register holds.
 #[inline(always)]
 fn off_rows<S: Simd>(simd: S, (x, y): (f32, f32), path: &Path, first: usize, cap: f32) -> S::f32s {
     let of = |column: &[f32]| S::as_simd_f32s(&column[first..first + S::F32_LANES]).0[0];
@@ -273,24 +241,4 @@ fn off_rows<S: Simd>(simd: S, (x, y): (f32, f32), path: &Path, first: usize, cap
         simd.mul_f32s(simd.mul_f32s(of(&path.yy), dy), dy),
     );
     simd.min_f32s(cost, simd.splat_f32s(cap))
-}
-
-#[inline(always)]
-pub(crate) fn off(at: (f32, f32), spot: Spot, cap: f32) -> f32 {
-    let (dx, dy) = (at.0 - spot.x, at.1 - spot.y);
-    let cost = (spot.xx * dx + spot.xy * dy) * dx + spot.yy * dy * dy;
-    if cost < cap { cost } else { cap }
-}
-
-/// [`off`] for as many query frames as a register holds, without a cap.
-#[inline(always)]
-pub(crate) fn off_frames<S: Simd>(
-    simd: S,
-    (x, y): (S::f32s, S::f32s),
-    [at_x, at_y, xx, xy, yy]: [S::f32s; 5],
-) -> S::f32s {
-    let (dx, dy) = (simd.sub_f32s(x, at_x), simd.sub_f32s(y, at_y));
-    let across = simd.mul_add_f32s(xx, dx, simd.mul_f32s(xy, dy));
-    let along = simd.mul_f32s(simd.mul_f32s(yy, dy), dy);
-    simd.mul_add_f32s(across, dx, along)
 }
