@@ -30,14 +30,20 @@ pub fn ball_story(session: &Session, params: &ValidParams) -> BallStory {
             .events
             .extend(crate::dribbles::dribbles(&motion, &links));
     }
+    // Screens look hand-offs up by time.
+    in_order(&mut story.events);
     let (screens, cuts) = rayon::join(
         || crate::screens::screens(&motion, params, &story),
         || crate::cuts::cuts(&motion, &story),
     );
     story.events.extend(screens);
     story.events.extend(cuts);
-    story.events.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    in_order(&mut story.events);
     story
+}
+
+fn in_order(events: &mut [Event]) {
+    events.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
 }
 
 fn limits(session: &Session) -> Vec<String> {
