@@ -13,7 +13,7 @@ use crate::{
     model::Hand,
     params::ValidParams,
     prune::{Candidates, Stretch, Survivors, TOGETHER, at_most},
-    roles::Assignment,
+    roles::{Assignment, rank},
     tables::Tables,
     templates::{Kind, Templates},
 };
@@ -127,8 +127,8 @@ pub(crate) const FIRST: usize = 16;
 /// as a share of what that saves over off-script movement. A wrong guess costs time only.
 const MORE: f32 = 0.03;
 
-/// The same of the relaxation over parts of any stretch.
-const MORE_THAN_PARTS: f32 = 0.1;
+/// The same of the relaxation over parts of any stretch, one guess after another.
+const MORE_THAN_PARTS: [f32; 2] = [0.1, 0.5];
 
 /// With filler everywhere there is always an explanation.
 fn no_explanation() -> DecodeError {
@@ -137,6 +137,10 @@ fn no_explanation() -> DecodeError {
 
 fn follows(templates: &Templates, assignments: &[Assignment]) -> Vec<Vec<Follow>> {
     let mut follows = vec![Vec::new(); templates.list.len()];
+    let ranks: Vec<u32> = assignments
+        .iter()
+        .map(|a| rank(a.iter().copied()))
+        .collect();
     // Few refills differ.
     let mut known: Vec<(&[RoleIx], Refilled)> = Vec::new();
     for link in &templates.links {
@@ -146,7 +150,7 @@ fn follows(templates: &Templates, assignments: &[Assignment]) -> Vec<Vec<Follow>
             }
             let new = |old: &Assignment| -> Option<usize> {
                 let roles = refill.iter().map(|&o| old.get(o).copied().flatten());
-                assignments.binary_search(&roles.collect()).ok()
+                ranks.binary_search(&rank(roles)).ok()
             };
             let refilled: Refilled = assignments.iter().map(new).collect();
             known.push((refill, Rc::clone(&refilled)));
@@ -310,8 +314,9 @@ impl<'a> Search<'a> {
             let (keys, windows) = left(most, &memory.whole);
             let parts = self.closer(&keys, &windows, stretch, memory);
             let least = memory.parts.least(&parts).into_iter().fold(off, f32::min);
-            let guess = least + MORE_THAN_PARTS * (off - least);
-            for most in (guess < most).then_some(guess).into_iter().chain([most]) {
+            let guesses = MORE_THAN_PARTS.map(|more| least + more * (off - least));
+            let guesses = guesses.into_iter().filter(|guess| *guess < most);
+            for most in guesses.chain([most]) {
                 let (words, known) = Known::new(&parts, &memory.parts, most);
                 let keys: Vec<Key> = words.into_iter().map(|word| keys[word]).collect();
                 if let Some(good) = self.decode(&keys, Some(known), stretch, effort)? {

@@ -6,6 +6,12 @@ pub type Assignment = Vec<Option<usize>>;
 /// Most players or roles considered; above it the number of assignments is out of hand.
 pub const MOST: usize = 6;
 
+/// A number for who has each role, by which assignments of as many roles are in order.
+pub fn rank(roles: impl Iterator<Item = Option<usize>>) -> u32 {
+    let digit = |player: Option<usize>| player.map_or(0, |player| player as u32 + 1);
+    roles.fold(0, |rank, player| rank * (MOST as u32 + 1) + digit(player))
+}
+
 /// All assignments of `players` rows to `roles` roles, in lexicographic order.
 ///
 /// With fewer players than roles, some roles stay empty; with
@@ -57,6 +63,15 @@ mod tests {
         let all = assignments(5, 5);
         assert_eq!(all.len(), 120);
         assert!(all.windows(2).all(|w| w[0] < w[1]), "lexicographic");
+    }
+
+    #[test]
+    fn ranks_are_in_the_order_of_assignments() {
+        for (players, roles) in [(6, 6), (5, 5), (2, 3), (4, 3)] {
+            let all = assignments(players, roles);
+            let ranks: Vec<u32> = all.iter().map(|a| rank(a.iter().copied())).collect();
+            assert!(ranks.is_sorted_by(|a, b| a < b), "{players} to {roles}");
+        }
     }
 
     #[test]
