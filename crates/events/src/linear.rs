@@ -423,15 +423,16 @@ mod tests {
     /// Logarithm of a normal density of mean 0 by Gaussian elimination of the covariance, without the
     /// constant.
     fn log_normal(mut cov: Vec<Vec<f64>>, mut y: Vec<f64>) -> f64 {
-        let n = y.len();
         let mut log = 0.0;
-        for i in 0..n {
-            log -= 0.5 * (cov[i][i].ln() + y[i] * y[i] / cov[i][i]);
-            for r in i + 1..n {
-                let f = cov[r][i] / cov[i][i];
-                y[r] -= f * y[i];
-                for c in i + 1..n {
-                    cov[r][c] -= f * cov[i][c];
+        while let (Some(last), Some(rest)) = (cov.pop(), y.pop()) {
+            let i = last.len() - 1;
+            log -= 0.5 * (last[i].ln() + rest * rest / last[i]);
+            for (row, y) in cov.iter_mut().zip(&mut y) {
+                let f = row[i] / last[i];
+                *y -= f * rest;
+                row.truncate(i);
+                for (to, from) in row.iter_mut().zip(&last) {
+                    *to -= f * from;
                 }
             }
         }
