@@ -57,7 +57,7 @@ pub struct Search<'a> {
     pub(crate) assignments: &'a [Assignment],
     /// Per assignment, whether it gives someone a role that the roster does not.
     pub(crate) off_roster: &'a [bool],
-    pub(crate) costs: &'a Costs,
+    pub(crate) costs: &'a Costs<'a>,
     pub(crate) bounds: Bounds<'a>,
     pub(crate) coarse: Coarse,
     pub(crate) cuts: Cuts,
@@ -167,7 +167,7 @@ impl<'a> Search<'a> {
         templates: &'a Templates,
         assignments: &'a [Assignment],
         off_roster: &'a [bool],
-        costs: &'a Costs,
+        costs: &'a Costs<'a>,
         params: &'a ValidParams,
         frames: usize,
         memory: &'a RefCell<Memory>,

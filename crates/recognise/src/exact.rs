@@ -3,6 +3,7 @@
 use crate::{
     Params, Query,
     cost::Costs,
+    declared::Declared,
     decode::{Effort, FIRST, Key, Search},
     gain::{LANES, Prices, Scan},
     model::Hand,
@@ -145,7 +146,9 @@ proptest! {
         let free = vec![false; 6];
         let query = Query::new(&session, &possession);
         let assignments = assignments(3, 3);
-        let costs = Costs::new(&query, &templates, &params);
+        let has_ball = query.ball.iter().any(Option::is_some);
+        let declared = Declared::new(&templates, &params, has_ball);
+        let costs = Costs::new(&query, &declared);
         let memory = RefCell::default();
         let search = Search::new(
             &templates, &assignments, &free, &costs, &params, query.frames(), &memory,

@@ -1,12 +1,15 @@
 //! The least that someone, or the ball, costs over some reference frames.
 
-use crate::cost::{Costs, Path, Seen};
+use crate::{
+    cost::{Costs, Seen},
+    spots::{Spots, off_frames},
+};
 use pulp::{Arch, Simd, WithSimd};
-use std::{ops::Range, rc::Rc};
+use std::ops::Range;
 
 /// A player in a role under a hand, or the ball: where it should be and was, and what it costs.
 struct Body<'a> {
-    spots: Rc<Spots>,
+    spots: &'a Spots,
     seen: &'a Seen,
     /// Frames at which it was not seen.
     gaps: Vec<usize>,
@@ -16,112 +19,35 @@ struct Body<'a> {
     open: &'a [bool],
 }
 
-/// Where a path has someone in a reference frame, and what being off costs: `(a·x + b·y − e)² + (c·y − f)²`
-/// at (x, y), which is the form of [`Path`] with its squares completed.
-#[derive(Clone, Copy, PartialEq)]
-struct Spot {
-    a: f32,
-    b: f32,
-    c: f32,
-    e: f32,
-    f: f32,
-}
-
-impl Spot {
-    /// A frame as the declared hand (1) or the other (−1) has it.
-    fn new(path: &Path, row: usize, sign: f32) -> Self {
-        let (x, y) = (path.x[row], path.y[row] * sign);
-        let (xx, xy, yy) = (path.xx[row], path.xy[row] * sign, path.yy[row]);
-        let a = xx.sqrt();
-        // The ball may count for nothing.
-        let b = if a > 0.0 { xy / (2.0 * a) } else { 0.0 };
-        let c = (yy - b * b).max(0.0).sqrt();
-        Self {
-            a,
-            b,
-            c,
-            e: a * x + b * y,
-            f: c * y,
-        }
-    }
-
-    fn off(&self, x: f32, y: f32) -> f32 {
-        (self.a * x + self.b * y - self.e).powi(2) + (self.c * y - self.f).powi(2)
-    }
-
-    /// Each number in all lanes.
-    #[inline(always)]
-    fn splat<S: Simd>(&self, simd: S) -> [S::f32s; 5] {
-        [self.a, self.b, -self.e, self.c, -self.f].map(|number| simd.splat_f32s(number))
-    }
-}
-
-/// [`Spot::off`] for as many query frames as a register holds.
-#[inline(always)]
-fn off_frames<S: Simd>(simd: S, x: S::f32s, y: S::f32s, [a, b, e, c, f]: [S::f32s; 5]) -> S::f32s {
-    let one = simd.mul_add_f32s(a, x, simd.mul_add_f32s(b, y, e));
-    let other = simd.mul_add_f32s(c, y, f);
-    simd.mul_add_f32s(one, one, simd.mul_f32s(other, other))
-}
-
-/// Where a path has someone under a hand, one after another: many stand still while others move.
-struct Spots {
-    all: Vec<Spot>,
-    /// Per reference frame, which of them.
-    at: Vec<usize>,
-}
-
-impl Spots {
-    fn new(path: &Path, hand: usize) -> Rc<Self> {
-        let sign = if hand == 0 { 1.0 } else { -1.0 };
-        let (mut all, mut at) = (Vec::new(), Vec::new());
-        for row in 0..path.rows() {
-            let spot = Spot::new(path, row, sign);
-            if all.last() != Some(&spot) {
-                all.push(spot);
-            }
-            at.push(all.len() - 1);
-        }
-        Rc::new(Self { all, at })
-    }
-
-    fn over(&self, rows: Range<usize>) -> &[Spot] {
-        &self.all[self.at[rows.start]..=self.at[rows.end - 1]]
-    }
-}
-
 /// All bodies of a query.
 pub struct Bodies<'a> {
-    costs: &'a Costs,
+    costs: &'a Costs<'a>,
     /// `[hand][role][player]`, then `[hand]` of the ball.
     all: Vec<Body<'a>>,
 }
 
 impl<'a> Bodies<'a> {
     /// Those of a query.
-    pub fn new(costs: &'a Costs) -> Self {
-        let hands = [0, 1];
+    pub fn new(costs: &'a Costs<'a>) -> Self {
+        let declared = costs.declared;
         let mut all = Vec::new();
-        for hand in hands {
-            for path in &costs.roles {
-                let spots = Spots::new(path, hand);
-                all.extend(costs.players.iter().map(|seen| Body {
-                    spots: Rc::clone(&spots),
-                    seen,
-                    gaps: seen.gaps(),
-                    cap: costs.cap,
-                    unknown: costs.unknown,
-                    open: &[],
-                }));
-            }
+        for spots in declared.spots.iter().flatten() {
+            all.extend(costs.players.iter().map(|seen| Body {
+                spots,
+                seen,
+                gaps: seen.gaps(),
+                cap: declared.cap,
+                unknown: declared.unknown,
+                open: &[],
+            }));
         }
-        all.extend(hands.map(|hand| Body {
-            spots: Spots::new(&costs.ball, hand),
+        all.extend(declared.ball_spots.iter().map(|spots| Body {
+            spots,
             seen: &costs.seen_ball,
             gaps: costs.seen_ball.gaps(),
-            cap: costs.cap_ball,
-            unknown: costs.unknown_ball,
-            open: &costs.ball_open,
+            cap: declared.cap_ball,
+            unknown: declared.unknown_ball,
+            open: &declared.ball_open,
         }));
         Self { costs, all }
     }
@@ -133,7 +59,7 @@ impl<'a> Bodies<'a> {
 
     /// A player in a role.
     pub fn player(&self, hand: usize, role: usize, player: usize) -> usize {
-        (hand * self.costs.roles.len() + role) * self.costs.players.len() + player
+        (hand * self.costs.declared.roles.len() + role) * self.costs.players.len() + player
     }
 
     /// The ball.
@@ -143,7 +69,7 @@ impl<'a> Bodies<'a> {
 
     /// Cost of a role that nobody has.
     pub fn nobody(&self) -> f32 {
-        self.costs.unknown
+        self.costs.declared.unknown
     }
 
     /// Writes the least cost of a body over the reference frames `rows`, per query frame.

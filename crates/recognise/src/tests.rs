@@ -1,9 +1,8 @@
 //! Whole possessions of the small offence of [`crate::testing`], case by case.
 
 use crate::{
-    Params,
+    Params, Recogniser,
     model::{Hand, Reading, Run, Verdict, What},
-    recognise,
     testing::{CLEARED, CUT, FILLED, SET, Shot, graph, play, session},
 };
 use setdrift_court::AttackPoint;
@@ -14,7 +13,8 @@ type Frames = Vec<[Option<AttackPoint>; 4]>;
 fn read_as(frames: &Frames, order: [usize; 3], story: &BallStory) -> Reading {
     let (session, possession) = session(frames, order);
     let params = Params::default().check().unwrap();
-    recognise(&session, &graph(), story, &[possession], &params)
+    Recogniser::new(&graph(), &params)
+        .read(&session, story, &[possession])
         .unwrap()
         .pop()
         .unwrap()
@@ -402,12 +402,14 @@ fn threads_do_not_change_the_answer() {
         })
         .collect();
     let story = BallStory::default();
+    let graph = graph();
+    let recogniser = Recogniser::new(&graph, &params);
     let all = |threads| {
         rayon::ThreadPoolBuilder::new()
             .num_threads(threads)
             .build()
             .unwrap()
-            .install(|| recognise(&session, &graph(), &story, &many, &params).unwrap())
+            .install(|| recogniser.read(&session, &story, &many).unwrap())
     };
     assert_eq!(all(1), all(4));
 }

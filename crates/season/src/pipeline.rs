@@ -10,7 +10,7 @@ use setdrift_drift::{SessionRuns, role_drift};
 use setdrift_events::model::{BallStory, Possession};
 use setdrift_events::{ball_story, possessions};
 use setdrift_playbook::graph::Graph;
-use setdrift_recognise::{DecodeError, model::Reading, recognise};
+use setdrift_recognise::{DecodeError, Recogniser, model::Reading};
 use setdrift_timing::{audit, lag_summaries};
 use setdrift_tracks::{GivenResult, Quality, Session, VerdictKind};
 use std::collections::BTreeSet;
@@ -199,12 +199,11 @@ pub(crate) fn read(
     settings: &Settings,
 ) -> Result<Vec<Reading>, PipelineError> {
     let searched = repetitions::stretched(session, found);
-    let mut readings =
-        recognise(session, graph, story, &searched, &settings.recognise).map_err(|source| {
-            PipelineError::Decode {
-                session: session.id.clone(),
-                source,
-            }
+    let mut readings = Recogniser::new(graph, &settings.recognise)
+        .read(session, story, &searched)
+        .map_err(|source| PipelineError::Decode {
+            session: session.id.clone(),
+            source,
         })?;
     repetitions::settle(found, &mut readings);
     Ok(readings)

@@ -15,7 +15,7 @@ use setdrift_accuracy::{
 };
 use setdrift_events::model::BallStory;
 use setdrift_playbook::graph::Graph;
-use setdrift_recognise::{Params, ValidParams, recognise, score::Score};
+use setdrift_recognise::{Params, Recogniser, ValidParams, score::Score};
 use setdrift_simulate::SensorModel;
 use std::{env, fs};
 
@@ -143,12 +143,14 @@ fn games_of(
 ) -> Result<(), String> {
     let (mut score, mut off) = (Score::default(), [0; 3]);
     let mut plain = [Score::default(), Score::default()];
+    let recogniser = Recogniser::new(graph, params);
     for seed in 0..count {
         let (session, truth) = simulated::game(graph, sensor, 900 + seed)?;
         let possessions = simulated::possessions(&session, &truth);
         let story = BallStory::default();
-        let readings =
-            recognise(&session, graph, &story, &possessions, params).map_err(|e| e.to_string())?;
+        let readings = recogniser
+            .read(&session, &story, &possessions)
+            .map_err(|e| e.to_string())?;
         all.extend(judged(&readings, &simulated::true_runs(graph, &truth)));
         for (p, r) in possessions.iter().zip(&readings) {
             let (is, said) = simulated::labels(graph, &truth, p, std::slice::from_ref(r));

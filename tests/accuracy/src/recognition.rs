@@ -5,9 +5,8 @@ use rayon::prelude::*;
 use setdrift_events::model::BallStory;
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::{
-    ValidParams,
+    Recogniser, ValidParams,
     model::{Hand, Reading, Run, What},
-    recognise,
     score::{Label, Score, ScoreError},
 };
 
@@ -95,11 +94,13 @@ fn best_match<'a>(truth: &TrueRun, reading: &'a Reading) -> Option<&'a Run> {
 /// # Errors
 /// In words; any error here is a bug.
 pub fn read(graph: &Graph, made: &[Made], params: &ValidParams) -> Result<Vec<Reading>, String> {
+    let recogniser = Recogniser::new(graph, params);
     made.par_iter()
         .map(|m| {
             let story = BallStory::default();
             let possessions = [m.possession.clone()];
-            recognise(&m.session, graph, &story, &possessions, params)
+            recogniser
+                .read(&m.session, &story, &possessions)
                 .map_err(|e| e.to_string())?
                 .pop()
                 .ok_or_else(|| "no reading".to_owned())

@@ -9,7 +9,7 @@ use setdrift_accuracy::simulated;
 use setdrift_events::model::BallStory;
 use setdrift_playbook::graph::Graph;
 use setdrift_recognise::score::Score;
-use setdrift_recognise::{Params, recognise};
+use setdrift_recognise::{Params, Recogniser};
 use setdrift_simulate::SensorModel;
 
 fn graph(text: &str) -> Graph {
@@ -56,6 +56,7 @@ fn another_playbook_in_another_world() {
 fn games_of_the_simulator() {
     let g = setdrift_simulated::lantern().unwrap();
     let params = Params::default().check().unwrap();
+    let recogniser = Recogniser::new(&g, &params);
     let story = BallStory::default();
     let mut all: Vec<Judged> = Vec::new();
     for (sensor, least) in [
@@ -68,7 +69,7 @@ fn games_of_the_simulator() {
         for seed in [950, 951] {
             let (session, truth) = simulated::game(&g, &sensor, seed).unwrap();
             let possessions = simulated::possessions(&session, &truth);
-            let readings = recognise(&session, &g, &story, &possessions, &params).unwrap();
+            let readings = recogniser.read(&session, &story, &possessions).unwrap();
             all.extend(judged(&readings, &simulated::true_runs(&g, &truth)));
             let right = simulated::roles_right(&g, &truth, &readings);
             roles = [roles[0] + right[0], roles[1] + right[1]];

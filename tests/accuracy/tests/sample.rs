@@ -4,7 +4,7 @@
 use setdrift_accuracy::simulated::{add, possessions};
 use setdrift_events::model::BallStory;
 use setdrift_recognise::score::Score;
-use setdrift_recognise::{Params, recognise};
+use setdrift_recognise::{Params, Recogniser};
 use setdrift_season::pipeline::{Input, review};
 use setdrift_season::settings::Settings;
 use setdrift_simulate::{TruthFile, sample};
@@ -21,11 +21,12 @@ fn options_of_the_sample_are_recognised() {
         .unwrap()
         .graph;
     let params = Params::default().check().unwrap();
+    let recogniser = Recogniser::new(&graph, &params);
     for (s, truth) in sample::sessions(&graph).unwrap() {
         let read = session(&s).unwrap();
         let possessions = possessions(&read, &truth);
         let story = BallStory::default();
-        let readings = recognise(&read, &graph, &story, &possessions, &params).unwrap();
+        let readings = recogniser.read(&read, &story, &possessions).unwrap();
         let mut score = Score::default();
         for (p, r) in possessions.iter().zip(&readings) {
             add(&mut score, &graph, &truth, p, std::slice::from_ref(r)).unwrap();

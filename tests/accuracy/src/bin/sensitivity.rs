@@ -10,7 +10,7 @@ use setdrift_accuracy::other_world::{Made, World, make};
 use setdrift_accuracy::{recognition::measure, simulated};
 use setdrift_events::model::BallStory;
 use setdrift_playbook::graph::Graph;
-use setdrift_recognise::{Params, recognise, score::Score};
+use setdrift_recognise::{Params, Recogniser, score::Score};
 use setdrift_simulate::{SensorModel, Truth};
 use setdrift_tracks::Session;
 use std::{env, fs};
@@ -88,7 +88,8 @@ fn row(data: &Data, name: &str, value: Option<f64>, params: &Params) -> Result<(
     let (session, truth) = &data.game;
     let possessions = simulated::possessions(session, truth);
     let story = BallStory::default();
-    let readings = recognise(session, &data.lantern, &story, &possessions, &params)
+    let readings = Recogniser::new(&data.lantern, &params)
+        .read(session, &story, &possessions)
         .map_err(|e| e.to_string())?;
     let mut game = Score::default();
     for (p, r) in possessions.iter().zip(&readings) {

@@ -13,7 +13,7 @@ use rayon::prelude::*;
 use setdrift_accuracy::other_world::{Made, World, make};
 use setdrift_events::model::BallStory;
 use setdrift_playbook::graph::Graph;
-use setdrift_recognise::{Effort, Params, recognise_with_effort};
+use setdrift_recognise::{Effort, Params, Recogniser};
 use setdrift_tracks::Session;
 use std::{env, fs, time::Instant};
 
@@ -79,13 +79,15 @@ fn measure(case: &Case, count: usize) -> Result<(), String> {
     let made = possessions(&graph, case, count)?;
     let params = Params::default().check().map_err(|e| e.to_string())?;
     let story = BallStory::default();
+    let begun = Instant::now();
+    let recogniser = Recogniser::new(&graph, &params);
     let read = |m: &Made| -> Result<Effort, String> {
         let one = [m.possession.clone()];
-        recognise_with_effort(&m.session, &graph, &story, &one, &params)
+        recogniser
+            .read_with_effort(&m.session, &story, &one)
             .map(|all| all[0].1)
             .map_err(|e| e.to_string())
     };
-    let begun = Instant::now();
     let all: Vec<Effort> = made.par_iter().map(read).collect::<Result<_, _>>()?;
     let together = begun.elapsed().as_secs_f64();
     let alone = made.iter().take(count.div_ceil(4).max(1));
