@@ -89,7 +89,7 @@ impl<'a> Bounds<'a> {
     }
 }
 
-/// Writes the sums of rows, the first two first; there is at least one.
+/// Writes the sums of at least one row, added in their order.
 pub(crate) fn sum_rows(rows: &[&[f32]], out: &mut [f32]) {
     Arch::new().dispatch(Sum { rows, out });
 }

@@ -42,10 +42,10 @@ pub struct Costs<'a> {
 }
 
 impl<'a> Costs<'a> {
-    /// Lays out a query; the references are laid out for one with a ball if it has one.
-    pub fn new(query: &Query, declared: &'a Declared) -> Self {
+    /// Lays out a query; the references are those of [`Declared::either`].
+    pub fn new(query: &Query, declared: &'a [Declared; 2]) -> Self {
         Self {
-            declared,
+            declared: &declared[usize::from(query.has_ball())],
             players: query.paths.iter().map(|p| Seen::new(p)).collect(),
             seen_ball: Seen::new(&query.ball),
         }

@@ -94,8 +94,13 @@ pub struct Declared {
 }
 
 impl Declared {
+    /// For possessions without a ball in the data, and with one.
+    pub fn either(templates: &Templates, params: &ValidParams) -> [Self; 2] {
+        [false, true].map(|has_ball| Self::new(templates, params, has_ball))
+    }
+
     /// Lays out the references; without a ball in the data it counts for nothing.
-    pub fn new(templates: &Templates, params: &ValidParams, has_ball: bool) -> Self {
+    fn new(templates: &Templates, params: &ValidParams, has_ball: bool) -> Self {
         let roles = templates.frames.first().map_or(0, |f| f.roles.len());
         let ball_weight = if has_ball { params.ball_weight } else { 0.0 };
         let share = 1.0 / (roles as f64 + ball_weight);

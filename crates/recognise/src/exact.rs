@@ -146,8 +146,7 @@ proptest! {
         let free = vec![false; 6];
         let query = Query::new(&session, &possession);
         let assignments = assignments(3, 3);
-        let has_ball = query.ball.iter().any(Option::is_some);
-        let declared = Declared::new(&templates, &params, has_ball);
+        let declared = Declared::either(&templates, &params);
         let costs = Costs::new(&query, &declared);
         let memory = RefCell::default();
         let search = Search::new(

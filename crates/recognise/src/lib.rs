@@ -64,7 +64,6 @@ pub struct Recogniser<'a> {
     graph: &'a Graph,
     params: &'a ValidParams,
     templates: Templates,
-    /// Without a ball in the data, and with one.
     declared: [Declared; 2],
 }
 
@@ -76,7 +75,7 @@ impl<'a> Recogniser<'a> {
         Self {
             graph,
             params,
-            declared: [false, true].map(|ball| Declared::new(&templates, params, ball)),
+            declared: Declared::either(&templates, params),
             templates,
         }
     }
@@ -174,11 +173,10 @@ impl<'a> Recogniser<'a> {
                 graph.roles.len()
             ));
         }
-        let has_ball = query.ball.iter().any(Option::is_some);
-        if !has_ball {
+        if !query.has_ball() {
             limits.push("no ball in the data: passes are not checked".to_owned());
         }
-        let costs = cost::Costs::new(&query, &declared[usize::from(has_ball)]);
+        let costs = cost::Costs::new(&query, declared);
         let search = decode::Search::new(
             templates,
             &assignments,

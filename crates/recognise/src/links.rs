@@ -127,25 +127,25 @@ impl Links {
             .iter()
             .map(|t| alone(t.kind, params, inside))
             .collect();
+        let linked = |prices: &mut [Prices], from: usize, to: usize| {
+            let most = (entry[to] + params.off_roster) as f32;
+            prices[to].follows = true;
+            prices[from].saved = prices[from].saved.max(most);
+        };
         let mut kept = Vec::new();
         let links = templates.links.iter();
         for link in links.filter(|link| allowed(link.from) && allowed(link.to)) {
-            if link.refill.is_none() {
-                kept.push((link.from, link.to));
-                continue;
+            match link.refill {
+                None => kept.push((link.from, link.to)),
+                Some(_) => linked(&mut prices, link.from, link.to),
             }
-            let most = (entry[link.to] + params.off_roster) as f32;
-            prices[link.to].follows = true;
-            prices[link.from].saved = prices[link.from].saved.max(most);
         }
         let mut least = prices.clone();
         for (template, least) in least.iter_mut().enumerate() {
             least.entry = entry[template] as f32;
         }
         for (from, to) in &kept {
-            let most = (entry[*to] + params.off_roster) as f32;
-            least[*to].follows = true;
-            least[*from].saved = least[*from].saved.max(most);
+            linked(&mut least, *from, *to);
         }
         Self {
             state: State::of(&prices),

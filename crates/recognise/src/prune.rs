@@ -7,7 +7,7 @@
 //! with the same, is given up with all the assignments that begin so.
 
 use crate::{
-    bounds::{Bounds, add},
+    bounds::{Bounds, sum_rows},
     coarse::Coarse,
     decode::Key,
     gain::{Gain, LANES, Scan},
@@ -306,11 +306,8 @@ impl Tree<'_> {
             let block = block(&some[0]);
             let at = block * row..(block + 1) * row;
             let groups = self.groups.range.clone();
-            after[0][at.clone()].copy_from_slice(&before[role][at.clone()]);
-            add(
-                &mut after[0][at],
-                words.body(hand, role, assignment, block, groups),
-            );
+            let body = words.body(hand, role, assignment, block, groups);
+            sum_rows(&[&before[role][at.clone()], body], &mut after[0][at]);
         }
     }
 }

@@ -64,6 +64,12 @@ impl Query {
         self.ball.len()
     }
 
+    /// Whether the ball is known at any frame.
+    #[must_use]
+    pub fn has_ball(&self) -> bool {
+        self.ball.iter().any(Option::is_some)
+    }
+
     /// Session time of a frame, seconds. The frame after the last is the possession's end.
     #[must_use]
     pub fn time(&self, frame: usize) -> f64 {
