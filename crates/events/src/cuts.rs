@@ -19,11 +19,10 @@ pub(crate) fn cuts(m: &Motion, story: &BallStory) -> Vec<Event> {
     let spots: Vec<(&str, AttackPoint)> = spot_names()
         .filter_map(|n| Some((n, spot(&m.session.court, n)?.1)))
         .collect();
-    let each: Vec<Vec<Event>> = (0..m.session.players.len())
+    (0..m.session.players.len())
         .into_par_iter()
-        .map(|player| of(m, story, &spots, player))
-        .collect();
-    each.into_iter().flatten().collect()
+        .flat_map_iter(|player| of(m, story, &spots, player))
+        .collect()
 }
 
 /// A player's.

@@ -259,9 +259,9 @@ impl<'a> Decoder<'a> {
             Ctl::Held(i) => self.leave_hands(c, i),
             Ctl::Air(i) => self.go_on_in_air(c, i, age),
             Ctl::Off(_) => self.go_on_off_ring(c, age),
-            Ctl::Down(_) => self.go_on_free(c, BEND_REST, 1.0, 1),
-            Ctl::Loose => self.go_on_free(c, BEND_LOOSE, 1.0, 0),
-            Ctl::Dead => self.go_on_free(c, BEND_REST, 2.0, 2),
+            Ctl::Down(_) => self.go_on_free(c, BEND_REST, 1.0, self.logs.picked[1]),
+            Ctl::Loose => self.go_on_free(c, BEND_LOOSE, 1.0, self.logs.picked[0]),
+            Ctl::Dead => self.go_on_free(c, BEND_REST, 2.0, self.logs.picked[2]),
         }
     }
 
@@ -337,7 +337,7 @@ impl<'a> Decoder<'a> {
         self.land(&f, None, age);
     }
 
-    fn go_on_free(&mut self, c: &Course, bend: f64, brake: f64, state: usize) {
+    fn go_on_free(&mut self, c: &Course, bend: f64, brake: f64, picked: f64) {
         let dt = self.dt;
         let restless = RESTLESS * 2.0 * self.offset / self.offset_s;
         let mut f = c.fly(dt, bend, brake, self.drift + restless);
@@ -359,7 +359,7 @@ impl<'a> Decoder<'a> {
         for j in 0..self.bodies.at.len() {
             // Who has scored does not bring the ball in.
             let scored = matches!(c.ctl, Ctl::Down(end) if self.attacks(j) == Some(end));
-            let picked = self.logs.picked[if scored { SCORED } else { state }];
+            let picked = if scored { self.logs.scorer } else { picked };
             if !scored {
                 self.fetch(&f, j);
             }
@@ -626,9 +626,6 @@ impl<'a> Decoder<'a> {
     }
 }
 
-/// Which of the logarithms for picking a free ball up is of the team that has scored.
-const SCORED: usize = 3;
-
 /// Logarithms of what may happen in a frame.
 struct Logs {
     /// Of a frame's length in seconds, and of a tenth of it.
@@ -644,9 +641,10 @@ struct Logs {
     /// One off a ring is nobody's, or dead.
     off_loose: f64,
     off_dead: f64,
-    /// A free one is picked up: loose, through the ring, dead, by the team that has scored; given to
-    /// somebody behind a line.
-    picked: [f64; 4],
+    /// A free one is picked up, in the states of [`PICKED`]; by the team that has scored; given to somebody
+    /// behind a line.
+    picked: [f64; 3],
+    scorer: f64,
     fetched: f64,
     /// Shares of who a flight comes to.
     to_mate: f64,
@@ -657,7 +655,6 @@ struct Logs {
 impl Logs {
     fn new(dt: f64, hold_s: f64) -> Self {
         let leave = dt / hold_s;
-        let [loose, down, dead] = PICKED;
         Self {
             dt: dt.ln(),
             tenth: (0.1 * dt).ln(),
@@ -669,7 +666,8 @@ impl Logs {
             taken: (TAKEN * dt).ln(),
             off_loose: (0.3 * dt).ln(),
             off_dead: (0.2 * dt).ln(),
-            picked: [loose, down, dead, SCORER * down].map(|rate| (rate * dt).ln()),
+            picked: PICKED.map(|rate| (rate * dt).ln()),
+            scorer: (SCORER * PICKED[1] * dt).ln(),
             fetched: (FETCHED * dt).ln(),
             to_mate: TO_MATE.ln(),
             to_other: TO_OTHER.ln(),

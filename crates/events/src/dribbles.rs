@@ -26,11 +26,10 @@ const DRIVE_M: f64 = 2.5;
 /// Dribbles of all touches, in their order.
 pub(crate) fn dribbles(m: &Motion, links: &[(Touch, After)]) -> Vec<Event> {
     let responses = Responses::new();
-    let each: Vec<Vec<Event>> = links
+    links
         .par_iter()
-        .map(|(touch, _)| told(m, &responses, touch))
-        .collect();
-    each.into_iter().flatten().collect()
+        .flat_map_iter(|(touch, _)| told(m, &responses, touch))
+        .collect()
 }
 
 /// Dribbles of a touch.

@@ -27,9 +27,11 @@ pub(crate) struct Exchange {
 
 /// How long before and after the rough change of control the ball may change hands, seconds.
 const BEFORE_S: f64 = 1.6;
-const AFTER_S: f64 = 0.6;
+pub(crate) const AFTER_S: f64 = 0.6;
 /// Time in the hands beyond that which is looked at, seconds.
 const HANDS_S: f64 = 0.5;
+/// How long before the rough change of control anything is looked at, seconds.
+pub(crate) const LOOKS_BACK_S: f64 = BEFORE_S + HANDS_S;
 /// How often the ball is handed over within reach, a second: on arrival. And out of reach.
 const WITHIN: f64 = 4.0;
 const BEYOND: f64 = 0.01;

@@ -298,20 +298,23 @@ struct Axis {
     ratio: f64,
 }
 
+/// Where row `r` of a factor begins.
+fn start(r: usize) -> usize {
+    r * r.saturating_sub(1) / 2
+}
+
 impl Axis {
     /// Takes in row `r`: inner products with the rows before it and with itself, information, and the
     /// prior mean and standard deviation.
     fn eliminate(&mut self, r: usize, products: [f64; N], own: f64, y: f64, prior: (f64, f64)) {
         let (mean, sd) = prior;
         let precision = 1.0 / (sd * sd);
-        let start = r * r.saturating_sub(1) / 2;
-        let (above, row) = self.rows.split_at_mut(start);
+        let (above, row) = self.rows.split_at_mut(start(r));
         let row = &mut row[..r];
         let mut rest = own + precision;
         let mut z = y + precision * mean;
         for j in 0..r {
-            let from = j * j.saturating_sub(1) / 2;
-            let l = (products[j] - dot(&row[..j], &above[from..from + j])) * self.inverse[j];
+            let l = (products[j] - dot(&row[..j], &above[start(j)..][..j])) * self.inverse[j];
             row[j] = l;
             rest -= l * l;
             z -= l * self.z[j];
@@ -329,7 +332,7 @@ impl Axis {
         for i in (0..n).rev() {
             let mut v = self.z[i];
             for (m, c) in c.iter().enumerate().take(n).skip(i + 1) {
-                v -= self.rows[m * (m - 1) / 2 + i] * c;
+                v -= self.rows[start(m) + i] * c;
             }
             c[i] = v * self.inverse[i];
         }
@@ -351,11 +354,10 @@ impl Hypothesis {
         for (axis, y) in axes.iter_mut().zip(d.one_y) {
             axis.eliminate(0, [0.0; N], d.one_own, y, (0.0, ANYWHERE));
         }
-        let common = d.whitener.log_scale - 0.25 * (d.yy[0] + d.yy[1]);
         Self {
             terms: 1,
             axes,
-            common: 2.0 * common,
+            common: 2.0 * d.whitener.log_scale - 0.5 * (d.yy[0] + d.yy[1]),
         }
     }
 

@@ -127,9 +127,10 @@ fn middle(
         let mut best = f64::NEG_INFINITY;
         for response in &responses.0 {
             let main = d.course(|t| response.way(t - at));
-            let cross = [main.with(&steady), main.with(&stopping)];
-            for (i, (before, log_share)) in befores.iter().enumerate() {
-                let moved = before.with(&main, EFFORT, &[cross[i / 2]]);
+            let (with_steady, with_stopping) = (main.with(&steady), main.with(&stopping));
+            let cross = [with_steady, with_steady, with_stopping];
+            for ((before, log_share), cross) in befores.iter().zip(cross) {
+                let moved = before.with(&main, EFFORT, &[cross]);
                 let w = moved.log_evidence() + log_share + spoken;
                 if w > floor {
                     best = best.max(w);

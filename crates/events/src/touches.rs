@@ -3,7 +3,7 @@
 use crate::bodies::bridged;
 use crate::course::Ctl;
 use crate::decode::Run;
-use crate::exchange::{Exchange, exchange};
+use crate::exchange::{self, Exchange, exchange};
 use crate::flight::{Bounds, Fit, Hand, Pace, fit};
 use crate::motion::{Motion, dist, gap};
 use crate::params::ValidParams;
@@ -80,6 +80,7 @@ const HANDS_S: f64 = 0.35;
 const LOOKS_BACK_S: f64 = 2.5;
 /// A touch begins no later than this after the decoded one, seconds: a hand-off may be found so late.
 const LATER_S: f64 = 1.0;
+const _: () = assert!(exchange::LOOKS_BACK_S < LOOKS_BACK_S && exchange::AFTER_S < LATER_S);
 
 /// Touches in order, and what followed each.
 pub(crate) fn touches(m: &Motion, p: &ValidParams, runs: &[Run]) -> Vec<(Touch, After)> {
