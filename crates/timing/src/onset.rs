@@ -298,12 +298,12 @@ impl Fit<'_> {
             (&steady, p.running),
             (&stopping, p.running),
         ];
-        let [drifting, running, stopping_so] =
-            speeds.map(|(v, sd)| place.with(v, Belief::about_zero(sd), &[]));
+        let [drifting, running, coming_to_a_stop] =
+            speeds.map(|(v, sd)| (v, place.with(v, Belief::about_zero(sd), &[])));
         let mut befores = vec![
             (Before::Still, standing - HARD.1, drifting),
             (Before::Hard, HARD.1, drifting),
-            (Before::Stopping, p.stopping_share, stopping_so),
+            (Before::Stopping, p.stopping_share, coming_to_a_stop),
             (Before::Running, p.running_share, running),
         ];
         befores.extend(
@@ -331,11 +331,7 @@ impl Fit<'_> {
                 LATER.iter().map(|l| (*l, from(onset + l))).collect()
             };
             let with_main: Vec<f64> = later.iter().map(|l| main.with(&l.1)).collect();
-            for ((before, likely, speed), step) in befores.iter().zip(&steps) {
-                let v = match before {
-                    Before::Stopping => &stopping,
-                    _ => &steady,
-                };
+            for ((before, likely, (v, speed)), step) in befores.iter().zip(&steps) {
                 let more = match before {
                     Before::Hard => HARD.0,
                     Before::Turned(_) => -TURNED_EFFORT.mean,
@@ -359,10 +355,10 @@ impl Fit<'_> {
                 if let Some((j, belief)) = jab {
                     moved = moved.with(j, belief, &[j.with(v), j.with(&main)]);
                 }
-                let belief = ((share * likely).max(1e-12)).ln() + log_prior;
-                let began = before.began(onset);
                 let expected = self.search.expected.as_ref();
-                let belief = belief + expected.map_or(0.0, |e| e.log_density(began, onset));
+                let belief = (share * likely).max(1e-12).ln()
+                    + log_prior
+                    + expected.map_or(0.0, |e| e.log_density(before.began(onset), onset));
                 let mut take = |h: &Hypothesis, later: Option<f64>| {
                     let weight = h.log_evidence() + belief;
                     if weight <= floor {
